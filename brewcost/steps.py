@@ -1,0 +1,107 @@
+"""The SQL files under sql/: find them, read their headers, bind their parameters, run them in order.
+
+Each file makes one table. It opens with a header of comments (table, grain, key, units, reads, rule, source) that is
+checked here and stored with the table, so that the database explains itself.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from brewcost.places import sql_dir
+
+if TYPE_CHECKING:
+    import duckdb
+
+HEADER_FIELDS = ("table", "grain", "key", "units", "reads", "rule", "source")
+SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "control", "report")
+_HEADER_LINE = re.compile(r"--\s*(\w+)\s*:\s*(.+)")
+_PARAMETER = re.compile(r"\$([a-z_][a-z0-9_]*)")
+_COMMENT = re.compile(r"--[^\n]*")
+
+
+class StepError(RuntimeError):
+    """A file under sql/ is not as it must be, or failed while it ran: a fault of the program, never of the records."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One SQL file: the table it makes (`schema.name`, or `macros`), its header and its statements."""
+
+    path: Path
+    header: Mapping[str, str]
+    statements: tuple[str, ...]
+
+    @property
+    def table(self) -> str:
+        return self.header["table"]
+
+
+def read(path: Path) -> Step:
+    """Read one SQL file.
+
+    Raises:
+        StepError: a header line is missing.
+    """
+    text = path.read_text(encoding="utf-8")
+    header: dict[str, str] = {}
+    last = ""
+    for line in text.splitlines():
+        if not line.startswith("--"):
+            break
+        match = _HEADER_LINE.match(line)
+        if match and match[1] in HEADER_FIELDS:
+            last = match[1]
+            header[last] = match[2].strip()
+        elif last:
+            header[last] += " " + line.removeprefix("--").strip()
+    missing = [name for name in HEADER_FIELDS if name not in header]
+    if missing:
+        raise StepError(f"{path.name}: the header lacks {', '.join(missing)}")
+    # Comments go first, so that a semicolon inside one does not end a statement.
+    body = _COMMENT.sub("", text)
+    return Step(path, header, tuple(part.strip() for part in body.split(";") if part.strip()))
+
+
+def find(folders: Sequence[str] | None = None) -> list[Step]:
+    """Every SQL file in build order, or those of the named folders (`"20_records"` ...)."""
+    root = sql_dir()
+    names = sorted(path.name for path in root.iterdir() if path.is_dir()) if folders is None else folders
+    return [read(path) for name in names for path in sorted((root / name).glob("*.sql"))]
+
+
+def run(
+    con: duckdb.DuckDBPyConnection,
+    parameters: Mapping[str, object],
+    folders: Sequence[str] | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> None:
+    """Run the SQL files in order, binding to each statement only the `$parameters` it names.
+
+    Args:
+        con: an open database, the frames the files read registered as `given_*`.
+        parameters: values for the `$names` in the files.
+        folders: only these folders of sql/; all where None.
+        progress: told the name of each table before it is made.
+
+    Raises:
+        StepError: a statement failed; the message names the file.
+    """
+    import duckdb
+
+    for step in find(folders):
+        if progress:
+            progress(step.table)
+        for statement in step.statements:
+            names = set(_PARAMETER.findall(statement))
+            try:
+                con.execute(statement, {name: parameters[name] for name in names} if names else None)
+            except (duckdb.Error, KeyError) as error:
+                raise StepError(f"{step.path.parent.name}/{step.path.name}: {error}") from error
+        if "." in step.table and step.table.split(".")[0] in SCHEMAS:
+            comment = "; ".join(f"{name}: {step.header[name]}" for name in HEADER_FIELDS[1:])
+            con.execute(f"comment on table {step.table} is '{comment.replace(chr(39), chr(39) * 2)}'")
