@@ -1,0 +1,66 @@
+-- table: cost.charges
+-- grain: one use of a material or one labour row with its cost, and what it is charged to
+-- key: source, file, sheet, row
+-- units: money; hours
+-- reads: cost.material_moves, record.uses, record.labour, volume.brews, volume.lots, volume.run_lines
+-- rule: C2
+-- source: a row is charged to the brew, lot or run it names, if that brew or run is of its month and that lot holds beer
+--   on its day; else it is a period expense `unshared` under the name
+
+create table cost.charges (
+    source text not null,
+    file text not null,
+    sheet text,
+    row bigint not null,
+    date date not null,
+    month text not null,
+    site text not null,
+    stage text,
+    element text not null,
+    brew text,
+    lot text,
+    run text,
+    pool text,
+    account text,
+    name text,
+    charged boolean not null,
+    hours decimal(18,6) not null,
+    income decimal(18,6) not null,
+    amount decimal(18,6) not null
+);
+
+insert into cost.charges by name
+with
+runs as (
+    select distinct run, month from volume.run_lines
+),
+direct as (
+    select 'use' as source, uses.file, uses.sheet, uses.row, uses.date, uses.site, null as stage,
+        case when uses.run is not null then 'packaging' else 'ingredients' end as element,
+        uses.brew, uses.lot, uses.run, uses.pool, uses.account, 0::decimal(18,6) as hours,
+        coalesce(uses.income, 0) as income, moves.used_cost as amount
+    from record.uses
+    join cost.material_moves as moves
+        on moves.kind = 'use' and moves.site = uses.site and moves.material = uses.material
+        and moves.file = uses.file and moves.sheet is not distinct from uses.sheet and moves.row = uses.row
+    union all by name
+    select 'labour' as source, file, sheet, row, date, site, stage, 'labour' as element,
+        brew, lot, run, coalesce(hours, 0) as hours, 0::decimal(18,6) as income, coalesce(cost, 0) as amount
+    from record.labour
+)
+select
+    direct.*,
+    month_of(direct.date) as month,
+    coalesce(direct.brew, direct.lot, direct.run) as name,
+    case
+        when direct.stage = 'warehouse' then false
+        when direct.brew is not null then brews.brew is not null
+        when direct.run is not null then runs.run is not null
+        when direct.lot is not null then lots.lot is not null
+        else false
+    end as charged
+from direct
+left join volume.brews on brews.brew = direct.brew and brews.month = month_of(direct.date)
+left join runs on runs.run = direct.run and runs.month = month_of(direct.date)
+left join volume.lots on lots.site = direct.site and lots.lot = direct.lot
+    and direct.date between lots.opened_on and coalesce(lots.emptied_on, direct.date);
