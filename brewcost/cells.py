@@ -1,0 +1,357 @@
+"""Text cells to typed columns, kind by kind, whole columns at a time; what does not fit becomes a finding."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from brewcost.kinds import Field, Kind, dictionary
+from brewcost.problems import CODES, ERROR
+
+if TYPE_CHECKING:
+    import polars as pl
+
+# A date past this many years from the start of the books is a slip of the pen, and would make months without end.
+LONGEST_BOOKS = 30
+_NUMBER = {
+    "1,234.56": (r"^[+-]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?$|^[+-]?\.\d+$", ",", "."),
+    "1.234,56": (r"^[+-]?(?:\d{1,3}(?:\.\d{3})+|\d+)(?:,\d*)?$|^[+-]?,\d+$", ".", ","),
+}
+_SHOWN_ERROR = r"^#(?:REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|NO RESULT)$"
+_AREA = r"^[A-Z]{2}(?:-[A-Z0-9]{1,6}){0,3}$"
+# Degrees Fahrenheit and Celsius between freezing and the boil; Plato and specific gravity of any wort or beer. What one
+# container holds: no package is a tank.
+_RANGES = {"F": (32.0, 215.0), "C": (0.0, 101.7), "plato": (0.0, 60.0), "sg": (0.98, 1.25)}
+_CONTAINER = {"bbl": 10.0, "gal": 310.0, "hL": 12.0, "L": 1200.0, "imp_gal": 260.0, "floz": 40_000.0}
+FINDING = ("i", "severity", "code", "field", "value", "expected", "message", "action")
+
+
+@dataclass
+class Table:
+    """All rows of one kind.
+
+    `text` holds i (0, 1 ... by file, sheet and row), file, sheet, row, aside (set aside whatever its cells say) and a
+    text column a field; `typed` a typed column a field, null where the text does not fit. Both have the same rows.
+    `findings` are frames with the columns of `FINDING`.
+    """
+
+    kind: Kind
+    text: pl.DataFrame
+    typed: pl.DataFrame
+    findings: list[pl.DataFrame] = field(default_factory=list)
+
+    def find(
+        self,
+        wrong: pl.Series,
+        code: str,
+        name: str,
+        message: pl.Expr | str,
+        expected: pl.Expr | str,
+        action: pl.Expr | str,
+        beside: Sequence[pl.Series] = (),
+    ) -> None:
+        """A finding for each row where `wrong` is true; texts may use `value`, the columns of `text` and `beside`."""
+        import polars as pl
+
+        wrong = wrong.fill_null(False)
+        if not wrong.any():
+            return
+        rows = self.text.with_columns(beside).filter(wrong)
+        value = pl.col(name) if name in self.text.columns else pl.lit(None, pl.String)
+        rows = rows.with_columns(value.alias("value"))
+        self.findings.append(
+            rows.select(
+                "i",
+                pl.lit(CODES[code].severity).alias("severity"),
+                pl.lit(code).alias("code"),
+                pl.lit(name).alias("field"),
+                "value",
+                _as_text(expected).alias("expected"),
+                _as_text(message).alias("message"),
+                _as_text(action).alias("action"),
+            )
+        )
+
+    def in_error(self) -> pl.Series:
+        """The rows (numbers of `i`) with a finding of severity error, duplicates apart."""
+        import polars as pl
+
+        frames = [frame.filter((pl.col("severity") == ERROR) & (pl.col("code") != "duplicate")).select("i")
+                  for frame in self.findings]  # fmt: skip
+        return pl.concat([self.text.filter(pl.col("aside")).select("i"), *frames])["i"].unique()
+
+
+def _as_text(text: pl.Expr | str) -> pl.Expr:
+    import polars as pl
+
+    return pl.lit(text) if isinstance(text, str) else text.cast(pl.String)
+
+
+def quoted(column: str = "value") -> pl.Expr:
+    """The value in quotation marks, cut where it is long."""
+    import polars as pl
+
+    long = pl.col(column).str.len_chars() > 60
+    return pl.format('"{}"', pl.when(long).then(pl.col(column).str.slice(0, 57) + "...").otherwise(pl.col(column)))
+
+
+def saying(words: str) -> pl.Expr:
+    """A message that begins with the value in quotation marks."""
+    return quoted() + (" " + words)
+
+
+def typed_column_type(field: Field) -> Any:
+    """The polars type of a field."""
+    import polars as pl
+
+    return {
+        "date": pl.Date,
+        "number": pl.Decimal(18, 6),
+        "money": pl.Decimal(18, 6),
+        "whole": pl.Int64,
+        "flag": pl.Boolean,
+    }.get(field.type, pl.String)
+
+
+def read_cells(kind: Kind, text: pl.DataFrame, number_style: str, first_day: date) -> Table:
+    """Type every column of a kind and check what a cell or its unit alone can say.
+
+    Args:
+        kind: the kind.
+        text: as `Table.text`.
+        number_style: `1,234.56` or `1.234,56`.
+        first_day: the first day of the books.
+    """
+    import polars as pl
+
+    table = Table(kind, text, text.select("i", "file", "sheet", "row"))
+    columns: dict[str, pl.Series] = {}
+    for entry in kind.fields:
+        _shown_errors(table, entry)
+        columns[entry.name] = _column(table, entry, number_style, first_day).alias(entry.name)
+    table.typed = table.typed.with_columns(list(columns.values()))
+    for entry in kind.fields:
+        if entry.unit and dictionary().units_of(kind.field(entry.unit)) and entry.type == "number":
+            _range_of_unit(table, entry)
+        _blank_required(table, entry)
+    _defaults(table)
+    table.typed = table.typed.select("i", "file", "sheet", "row", *(pl.col(entry.name) for entry in kind.fields))
+    return table
+
+
+def _shown_errors(table: Table, entry: Field) -> None:
+    import polars as pl
+
+    shown = table.text[entry.name].str.contains(_SHOWN_ERROR).fill_null(False)
+    if not shown.any():
+        return
+    table.find(shown, "cell-error", entry.name, saying("is an error of the spreadsheet"), "a value",
+               "mend the formula, or write the value")  # fmt: skip
+    # A space is no value, and is not reported as missing a second time.
+    table.text = table.text.with_columns(
+        pl.when(shown).then(pl.lit(" ")).otherwise(pl.col(entry.name)).alias(entry.name)
+    )
+
+
+def _column(table: Table, entry: Field, number_style: str, first_day: date) -> pl.Series:
+    import polars as pl
+
+    text = table.text[entry.name]
+    text = text.set(text == " ", None) if text.len() else text
+    if text.null_count() == text.len():
+        return pl.Series(entry.name, [None], dtype=typed_column_type(entry)).extend_constant(None, text.len()).slice(1)
+    if entry.is_number:
+        return _numbers(table, entry, text, number_style)
+    if entry.type == "date":
+        return _dates(table, entry, text, first_day)
+    if entry.type == "month":
+        return _months(table, entry, text, first_day)
+    if entry.type == "flag":
+        words = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+        value = text.str.to_lowercase().replace_strict(words, default=None, return_dtype=pl.Boolean)
+        table.find(text.is_not_null() & value.is_null(), "not-yes-or-no", entry.name, saying("is neither yes nor no"),
+                   "yes or no", "write yes or no")  # fmt: skip
+        return value
+    if entry.type == "choice":
+        words_of = {choice: choice for choice in entry.choices}
+        plain = text.str.to_lowercase().str.replace_all(" ", "_", literal=True)
+        word = plain.replace_strict(words_of, default=None, return_dtype=pl.String)
+        listed = "one of " + ", ".join(entry.choices)
+        table.find(text.is_not_null() & word.is_null(), "not-a-choice", entry.name,
+                   saying(f"is no {entry.name.replace('_', ' ')}"), listed, f"write {listed}")  # fmt: skip
+        return word
+    if entry.type == "unit":
+        return _units(table, entry, text)
+    if entry.type == "area":
+        area = text.str.to_uppercase()
+        fits = area.str.contains(_AREA)
+        table.find(~fits, "not-an-area", entry.name, saying("is no tax area"), "an area as US or US-ME",
+                   "write the country's two letters, a hyphen and the state's")  # fmt: skip
+        return area.set(~fits.fill_null(False), None)
+    return text
+
+
+def _numbers(table: Table, entry: Field, text: pl.Series, number_style: str) -> pl.Series:
+    import polars as pl
+
+    pattern, thousands, point = _NUMBER[number_style]
+    fits = text.str.contains(pattern)
+    plain = text.str.replace_all(thousands, "", literal=True).str.replace(point, ".", literal=True)
+    # Digits past the twelfth decimal say nothing, and too many of them would not fit the type.
+    plain = plain.str.replace(r"(\.\d{12})\d+$", "$1").str.strip_prefix("+")
+    value = plain.set(~fits.fill_null(False), None).cast(pl.Decimal(18, 6), strict=False)
+    example = "1250.50" if point == "." else "1250,50"
+    whole = entry.type == "whole"
+    is_date = text.str.contains(r"^\d{4}-\d{2}-\d{2}")
+    table.find(~fits & is_date, "not-a-number", entry.name, saying("is a date, not a number"), "a number",
+               "write the number; format the cell as a number")  # fmt: skip
+    table.find(~fits & ~is_date, "not-a-number", entry.name, saying("is not a number"),
+               f"a {'whole ' if whole else ''}number, as {'1250' if whole else example}",
+               f"write digits with one decimal {'point' if point == '.' else 'comma'}")  # fmt: skip
+    limit = entry.limit
+    bad = fits & (value.is_null() | (value.cast(pl.Float64).abs() >= float(limit)))
+    code = "too-large" if entry.below is None else "out-of-range"
+    table.find(bad, code, entry.name, saying("is too large"), f"below {limit:,f}", "mend the figure")
+    if not entry.signed:
+        negative = (value < 0).fill_null(False)
+        table.find(negative, "negative", entry.name, saying("is negative"), "0 or more", "write it without a minus")
+        bad = bad | negative
+    if whole:
+        broken = fits & plain.str.contains(r"\.\d*[1-9]")
+        table.find(broken, "not-whole", entry.name, saying("is not a whole number"), "a whole number",
+                   "write a whole number")  # fmt: skip
+        bad = bad | broken
+    for low, reached, words in ((entry.least, True, "at least"), (entry.above, False, "above")):
+        if low is None:
+            continue
+        short = (value < low) if reached else (value <= low)
+        short = short.fill_null(False) & ~bad.fill_null(False)
+        table.find(short, "out-of-range", entry.name, saying("is too small"), f"{words} {low}", "mend the figure")
+        bad = bad | short
+    value = value.set(bad.fill_null(False), None)
+    return value.cast(pl.Int64) if whole else value
+
+
+def _dates(table: Table, entry: Field, text: pl.Series, first_day: date) -> pl.Series:
+    import polars as pl
+
+    plain = text.str.replace(r"^(\d{4}-\d{2}-\d{2})[ T]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?$", "$1")
+    value = plain.set(~plain.str.contains(r"^\d{4}-\d{2}-\d{2}$").fill_null(False), None)
+    value = value.str.strptime(pl.Date, "%Y-%m-%d", strict=False)
+    table.find(text.is_not_null() & value.is_null(), "not-a-date", entry.name, saying("is not a date"),
+               "a date as 2026-03-14", "write year-month-day")  # fmt: skip
+    last = date(min(first_day.year + LONGEST_BOOKS, 9999), 12, 31)
+    late = (value > last).fill_null(False)
+    table.find(late, "date-too-late", entry.name, saying("is too late"), f"a date up to {last}", "mend the year")
+    value = value.set(late, None)
+    if not entry.before_books:
+        early = (value < first_day).fill_null(False)
+        table.find(early, "before-first-month", entry.name, saying("lies before the first month of the books"),
+                   f"a date from {first_day} on", "mend the date, or first_month in brewery.toml")  # fmt: skip
+    return value
+
+
+def _months(table: Table, entry: Field, text: pl.Series, first_day: date) -> pl.Series:
+    # A spreadsheet makes the first day of the month of 2026-03.
+    value = text.str.replace(r"^(\d{4}-\d{2})-01$", "$1")
+    fits = value.str.contains(r"^\d{4}-(?:0[1-9]|1[0-2])$")
+    table.find(~fits, "not-a-month", entry.name, saying("is not a month"), "a month as 2026-03",
+               "write year-month")  # fmt: skip
+    value = value.set(~fits.fill_null(False), None)
+    last = f"{min(first_day.year + LONGEST_BOOKS, 9999)}-12"
+    late = (value > last).fill_null(False)
+    table.find(late, "date-too-late", entry.name, saying("is too late"), f"a month up to {last}", "mend the year")
+    if not entry.before_books:
+        first = f"{first_day:%Y-%m}"
+        early = (value < first).fill_null(False)
+        table.find(early, "before-first-month", entry.name, saying("lies before the first month of the books"),
+                   f"a month from {first} on", "mend the month, or first_month in brewery.toml")  # fmt: skip
+    return value.set(late, None)
+
+
+def _units(table: Table, entry: Field, text: pl.Series) -> pl.Series:
+    import polars as pl
+
+    book = dictionary()
+    allowed = {unit.casefold(): unit for unit in book.units_of(entry)}
+    every = {unit.casefold(): family for family, units in book.units.items() for unit in units}
+    lower = text.str.to_lowercase()
+    value = lower.replace_strict(allowed, default=None, return_dtype=pl.String)
+    wrong = text.is_not_null() & value.is_null()
+    family = lower.replace_strict(every, default=None, return_dtype=pl.String)
+    listed = "one of " + ", ".join(allowed.values())
+    families = entry.family or "volume, weight or count"
+    for other in book.units:
+        table.find(wrong & (family == other), "unit-family", entry.name,
+                   saying(f"is a unit of {other}, not of {families}"), listed, f"write {listed}")  # fmt: skip
+    table.find(wrong & family.is_null(), "unknown-unit", entry.name, saying("is no unit"), listed, f"write {listed}")
+    return value
+
+
+def _range_of_unit(table: Table, entry: Field) -> None:
+    """Temperatures, gravities and containers have their range in each unit."""
+    import polars as pl
+
+    assert entry.unit is not None
+    unit_field = table.kind.field(entry.unit)
+    if unit_field.family in ("temperature", "gravity"):
+        ranges = _RANGES
+    elif entry.name == "container_volume":
+        ranges = {name: (0.0, most) for name, most in _CONTAINER.items()}
+    else:
+        return
+    value = table.typed[entry.name].cast(pl.Float64)
+    unit = table.typed[entry.unit].fill_null(unit_field.default or "")
+    # A unit that is not known says nothing about the range.
+    known = table.typed[entry.unit].is_not_null() | table.text[entry.unit].is_null()
+    for name, (low, high) in ranges.items():
+        if name in dictionary().units_of(unit_field):
+            outside = (unit == name) & known & ((value < low) | (value > high))
+            table.find(outside, "out-of-range", entry.name, saying("is outside its range"),
+                       f"{low:g} to {high:g} {name}", f"mend the figure, or {entry.unit}")  # fmt: skip
+            table.typed = table.typed.with_columns(
+                pl.when(outside.fill_null(False)).then(None).otherwise(pl.col(entry.name)).alias(entry.name)
+            )
+
+
+def _blank_required(table: Table, entry: Field) -> None:
+    blank = table.text[entry.name].is_null()
+    said = table.text["absent"].list.contains(entry.name)  # the whole column is missing: said once for the file
+    if entry.required:
+        table.find(blank & ~said, "missing-value", entry.name, f"{entry.name} is blank", _wanted(entry),
+                   f"fill in {entry.name}")  # fmt: skip
+    flag = (table.kind.required_unless or {}).get(entry.name)
+    if flag:
+        unless = table.typed[flag].fill_null(False)
+        table.find(blank & ~unless, "missing-value", entry.name, f"{entry.name} is blank", _wanted(entry),
+                   f"fill in {entry.name}, or write yes under {flag}")  # fmt: skip
+
+
+def _wanted(entry: Field) -> str:
+    if entry.choices:
+        return "one of " + ", ".join(entry.choices)
+    shown = f", as {entry.example}" if entry.example else ""
+    sort = {"date": "a date", "month": "a month", "number": "a number", "money": "an amount",
+            "whole": "a whole number", "unit": "a unit", "area": "a tax area"}.get(entry.type, "a name")  # fmt: skip
+    return sort + shown
+
+
+def _defaults(table: Table) -> None:
+    """What a blank means. A cell that was filled but does not fit stays null: its row is set aside anyway."""
+    import polars as pl
+
+    filled: list[pl.Expr] = []
+    for entry in table.kind.fields:
+        if entry.default is None:
+            continue
+        value: object = entry.default
+        if entry.type == "flag":
+            value = entry.default == "yes"
+        default = pl.lit(value).cast(typed_column_type(entry))
+        blank = table.text[entry.name].is_null()
+        filled.append(pl.when(blank).then(default).otherwise(pl.col(entry.name)).alias(entry.name))
+    table.typed = table.typed.with_columns(filled)
+
+

@@ -1,0 +1,281 @@
+"""Files to text: every .csv and .xlsx under inputs/, as rows of cells with the file, sheet and row they came from."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from brewcost.kinds import Kind, dictionary
+from brewcost.problems import Problem, found
+
+if TYPE_CHECKING:
+    import polars as pl
+
+TEXT_FILES = (".csv", ".tsv")
+WORKBOOKS = (".xlsx", ".xlsm")
+OLD_FORMATS = (".xls", ".xlsb", ".ods", ".numbers")
+SEPARATORS = (",", ";", "\t", "|")
+# Cells right of the headings are kept up to here; what lies further right is joined into the last of them.
+SPARE_CELLS = 20
+CHUNK_ROWS = 100_000
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One csv file or one worksheet.
+
+    `cells` holds the records below the headings, text columns c0, c1 ... trimmed, blank as null, the first being row 2.
+    `broken` are rows that could not be read as they stand, with what is wrong in each.
+    """
+
+    file: str
+    sheet: str | None
+    kind: Kind
+    headings: tuple[str | None, ...]
+    cells: pl.DataFrame
+    broken: tuple[Problem, ...] = ()
+
+
+@dataclass
+class Intake:
+    """Everything that was read, by file and sheet, and what could not be."""
+
+    sheets: list[Sheet] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+class Unreadable(Exception):
+    """A file that cannot be read; its finding says why."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(str(problem))
+        self.problem = problem
+
+
+Reader = Callable[[Path, str], Intake]
+
+
+def read(inputs: Path, number_style: str = "1,234.56") -> Intake:
+    """Read every file under a folder.
+
+    Args:
+        inputs: the folder; subfolders are read too.
+        number_style: how the books write numbers; number cells of a workbook are written out that way.
+
+    Returns:
+        The sheets sorted by file and sheet, and a finding for whatever could not be read. Bad files raise nothing.
+    """
+    from brewcost import workbooks
+
+    intake = Intake()
+    for path in sorted(inputs.rglob("*")) if inputs.is_dir() else []:
+        relative = path.relative_to(inputs)
+        # Lock files of spreadsheet programs and hidden files of the system hold no records.
+        if not path.is_file() or any(part.startswith((".", "~$")) for part in relative.parts):
+            continue
+        suffix = path.suffix.casefold()
+        if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(path.stem)):
+            part = _unchanged(path, relative.as_posix(), _text_file)
+        elif suffix in WORKBOOKS:
+            part = _unchanged(path, relative.as_posix(), partial(workbooks.read, number_style=number_style))
+        else:
+            part = Intake(problems=[_other_file(relative.as_posix(), suffix)])
+        intake.sheets += part.sheets
+        intake.problems += part.problems
+    intake.sheets.sort(key=lambda sheet: (sheet.file, sheet.sheet or ""))
+    return intake
+
+
+def _other_file(name: str, suffix: str) -> Problem:
+    if suffix in OLD_FORMATS:
+        return found("old-format", f"{suffix} files are not read", file=name, value=suffix, expected=".xlsx or .csv",
+                     action="open it and save it as .xlsx")  # fmt: skip
+    return found("not-read", "this is neither .csv nor .xlsx and was not read", file=name, value=suffix,
+                 expected=".xlsx or .csv", action="take it out of inputs, or save it as .xlsx or .csv")  # fmt: skip
+
+
+def _unchanged(path: Path, name: str, reader: Reader) -> Intake:
+    """Read a file, once more where it was written to in the meantime; a finding where it does not come to rest."""
+    try:
+        for _ in range(2):
+            before = path.stat()
+            part = _whole(path, name, reader)
+            after = path.stat()
+            if (before.st_size, before.st_mtime_ns) == (after.st_size, after.st_mtime_ns):
+                return part
+        message = "another program was writing this file while it was read"
+    except OSError as error:
+        message = f"the file cannot be opened: {error.strerror or error}"
+    return Intake(problems=[found("file-changing", message, file=name, expected="a file at rest",
+                                  action="close it in the other program and run again")])  # fmt: skip
+
+
+def _whole(path: Path, name: str, reader: Reader) -> Intake:
+    try:
+        if path.stat().st_size == 0:
+            raise Unreadable(found("empty-file", "the file holds nothing", file=name, expected="records",
+                                   action="save it again, or take it out of inputs"))  # fmt: skip
+        return reader(path, name)
+    except Unreadable as error:
+        return Intake(problems=[error.problem])
+
+
+def no_kind(name: str, sheet: str | None, called: str, hidden: bool = False) -> Problem:
+    """The finding for a name that fits no kind of record, with the kind that comes nearest."""
+    import difflib
+
+    near = difflib.get_close_matches(called.casefold().replace(" ", "_"), dictionary().kinds, 1, 0.6)
+    begins = [kind for kind in dictionary().kinds if called.casefold().startswith((kind, kind.removesuffix("s")))]
+    guess = max(begins, key=len) if begins else next(iter(near), None)
+    action = f"did you mean `{guess}`, then a hyphen, dot or space and anything?" if guess else (
+        "begin its name with the kind of record it holds"
+    )
+    what = "sheet" if sheet else "file"
+    problem = found("no-kind", f"the name of this {what} fits no kind of record; it was not read", file=name,
+                    sheet=sheet, value=called, expected=", ".join(dictionary().kinds), action=action)  # fmt: skip
+    return Problem(**{**vars(problem), "severity": "warning"}) if hidden else problem
+
+
+def trimmed(frame: pl.DataFrame) -> pl.DataFrame:
+    """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ..."""
+    import polars as pl
+
+    frame = frame.rename({name: f"c{place}" for place, name in enumerate(frame.columns)})
+    return frame.select(pl.all().str.strip_chars()).with_columns(
+        pl.when(pl.all() == "").then(None).otherwise(pl.all()).name.keep()
+    )
+
+
+def headed(file: str, sheet: str | None, kind: Kind, frame: pl.DataFrame, broken: Sequence[Problem] = ()) -> Sheet:
+    """A sheet from trimmed cells of which the first row is the headings."""
+    headings = frame.row(0) if frame.height else ()
+    return Sheet(file, sheet, kind, tuple(headings), frame.slice(1), tuple(broken))
+
+
+def decoded(data: bytes, name: str) -> str:
+    """The text of a csv file: UTF-8 with or without a mark, UTF-16 with one, else Windows-1252.
+
+    Raises:
+        Unreadable: it is no text.
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        encodings = ["utf-16"]
+    elif b"\x00" in data or data.startswith(b"PK\x03\x04"):
+        encodings = []
+    else:
+        encodings = ["utf-8-sig", "cp1252"]
+    for encoding in encodings:
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise Unreadable(found("not-text", "this is not a text file", file=name, expected="text with separators",
+                           action="save it as CSV UTF-8, or give it the ending of its program"))  # fmt: skip
+
+
+def separator_of(first_line: str, kind: Kind) -> str:
+    """The separator that makes most known headings of the first line; a comma where none does."""
+    known = {field.name for field in kind.fields}
+
+    def headings(separator: str) -> int:
+        cells = next(csv.reader([first_line], delimiter=separator), [])
+        return len(known & {as_heading(cell) for cell in cells})
+
+    return max(SEPARATORS, key=headings)
+
+
+def as_heading(cell: str) -> str:
+    """A heading as the dictionary spells it: lower case, underscores for spaces, no mark of a required field."""
+    return "_".join(cell.strip().strip("*").strip().casefold().split())
+
+
+def _text_file(path: Path, name: str) -> Intake:
+    kind = dictionary().kind_of(path.stem)
+    if kind is None:
+        return Intake(problems=[no_kind(name, None, path.stem)])
+    text = decoded(path.read_bytes(), name)
+    if "\r" in text and "\n" not in text:
+        text = text.replace("\r", "\n")
+    if not text.strip():
+        raise Unreadable(found("empty-file", "the file holds nothing", file=name, expected="records",
+                               action="save it again, or take it out of inputs"))  # fmt: skip
+    separator = separator_of(text.split("\n", 1)[0], kind)
+    broken: list[Problem] = []
+    frame = _quoted(text, separator, name, broken) if '"' in text else _plain(text, separator)
+    return Intake(sheets=[headed(name, None, kind, trimmed(frame), broken)])
+
+
+def _plain(text: str, separator: str) -> pl.DataFrame:
+    """Cells of a text without quotation marks: every line is a record."""
+    import polars as pl
+
+    data = io.BytesIO(text.encode("utf-8"))
+    lines = pl.read_lines(data).to_series()
+    counts = lines.str.count_matches(separator, literal=True)
+    limit = counts.item(0) + 1 + SPARE_CELLS
+    width = counts.sort(descending=True).item(0) + 1
+    if width <= limit:
+        # The quick reader; it leaves out blank lines in some cases, and then the rows would not be numbered right.
+        data.seek(0)
+        schema = {f"c{place}": pl.String for place in range(width)}
+        frame = pl.read_csv(data, has_header=False, schema=schema, separator=separator, quote_char=None,
+                            truncate_ragged_lines=True)  # fmt: skip
+        if frame.height == lines.len():
+            return frame
+    cells = lines.str.split(separator)
+    columns = {f"c{place}": cells.list.get(place, null_on_oob=True) for place in range(min(width, limit))}
+    if width > limit:
+        columns[f"c{limit - 1}"] = cells.list.slice(limit - 1).list.join(separator)
+    return pl.DataFrame(columns)
+
+
+def _quoted(text: str, separator: str, name: str, broken: list[Problem]) -> pl.DataFrame:
+    """Cells of a text with quotation marks; a mark that never closes takes the rest of the file into its row."""
+    import polars as pl
+
+    if (csv.field_size_limit()) < len(text):
+        csv.field_size_limit(len(text))
+    frames: list[pl.DataFrame] = []
+    first = next(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+    limit = len(first) + SPARE_CELLS
+    rows = 0
+    for chunk in _chunks(csv.reader(io.StringIO(text, newline=""), delimiter=separator)):
+        width = min(max(map(len, chunk)), limit)
+        for row in chunk:
+            if len(row) > limit:
+                row[limit - 1 :] = [separator.join(row[limit - 1 :])]
+        frames.append(pl.DataFrame(
+            {f"c{place}": [row[place] if place < len(row) else None for row in chunk] for place in range(width)},
+            schema={f"c{place}": pl.String for place in range(width)},
+        ))  # fmt: skip
+        rows += len(chunk)
+    if not _closed(text, separator):
+        broken.append(found("unclosed-quote", "a quotation mark opens in this row and never closes, so the rest of "
+                            "the file became part of it", file=name, row=rows, expected="quotation marks in pairs",
+                            action="close it, or write it twice where it is meant as one"))  # fmt: skip
+    return pl.concat(frames, how="diagonal")
+
+
+def _closed(text: str, separator: str) -> bool:
+    """Whether the last record ends outside quotation marks: a further line then makes a further record."""
+    probe = "end-of-file-probe"
+    last: list[str] = []
+    for row in csv.reader(io.StringIO(text.rstrip("\r\n") + "\n" + probe, newline=""), delimiter=separator):
+        last = row
+    return last == [probe]
+
+
+def _chunks(rows: Iterator[list[str]]) -> Iterator[list[list[str]]]:
+    chunk: list[list[str]] = []
+    for row in rows:
+        chunk.append(row)
+        if len(chunk) == CHUNK_ROWS:
+            yield chunk
+            chunk = []
+    if chunk:
+        yield chunk

@@ -1,0 +1,221 @@
+"""What the rows of different kinds say of one another: names that must exist, documents that stand twice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from brewcost.cells import Table, quoted, saying
+from brewcost.kinds import Field, dictionary
+from brewcost.settings import Settings
+
+if TYPE_CHECKING:
+    import duckdb
+    import polars as pl
+
+READY_MADE = (
+    "half_bbl", "third_bbl", "quarter_bbl", "sixth_bbl", "eighth_bbl", "keg_5gal", "keg_30L", "keg_50L", "keg_20L",
+)  # fmt: skip
+_READY_KEG = "^(?:" + "|".join(name.casefold() for name in READY_MADE) + ")$"
+_READY_CASE = r"^case_[1-9]\d{0,2}x(?:[1-9]\d{0,4})(?:\.\d{1,3})?(?:ml)?$"
+# What one of each sort is called in a message, and the code for one that is not there.
+SINGULAR = {
+    "beers": ("beer", "unknown-beer", "beers"),
+    "materials": ("material", "unknown-material", "materials"),
+    "packages": ("package", "unknown-package", "packages"),
+    "vessels": ("vessel", "unknown-vessel", "vessels"),
+    "accounts": ("account", "unknown-account", "accounts"),
+    "sites": ("site", "unknown-site", "brewery.toml"),
+    "pools": ("pool", "unknown-pool", "brewery.toml"),
+    "lots": ("lot", "unknown-lot", "brews, moves, opening_lots or beer_in"),
+    "brews": ("brew", "unknown-brew", "brews"),
+    "runs": ("run", "unknown-run", "packaging"),
+    "receipt_documents": ("receipt", "unknown-receipt", "receipts"),
+    "shipment_documents": ("shipment", "unknown-document", "shipments"),
+}
+# Nearest known name of each unknown one. Names with other digits in them are other things, not slips of the pen.
+_NEAREST = """
+with unknown as (select unnest($unknown::text[]) as name),
+known as (select unnest($known::text[]) as name),
+pairs as (
+    select
+        unknown.name as unknown_name,
+        known.name as known_name,
+        jaro_winkler_similarity(lower(unknown.name), lower(known.name)) as nearness
+    from unknown
+    inner join known
+        on regexp_replace(unknown.name, '[^0-9]', '', 'g') = regexp_replace(known.name, '[^0-9]', '', 'g')
+)
+select unknown_name, arg_max(known_name, (nearness, known_name))
+from pairs
+where nearness >= 0.85
+group by unknown_name
+"""
+MOST_UNKNOWN = 500  # names for which a near one is looked up
+MOST_KNOWN = 20_000
+
+
+def known_names(tables: Mapping[str, Table], settings: Settings) -> dict[str, pl.DataFrame]:
+    """Every name of each sort, those of rows set aside too: key (lower case) and name as first spelt."""
+    import polars as pl
+
+    parts: dict[str, list[pl.DataFrame]] = {
+        "sites": [pl.DataFrame({"name": [site.site for site in settings.sites]}, schema={"name": pl.String})],
+        "pools": [pl.DataFrame({"name": [pool.pool for pool in settings.pools]}, schema={"name": pl.String})],
+    }
+    for table in tables.values():
+        for entry in table.kind.fields:
+            if entry.defines:
+                parts.setdefault(entry.defines, []).append(
+                    table.typed.select(pl.col(entry.name).alias("name")).drop_nulls().unique(maintain_order=True)
+                )
+    return {
+        sort: pl.concat(frames)
+        .with_columns(pl.col("name").str.to_lowercase().alias("key"))
+        .unique("key", keep="first", maintain_order=True)
+        for sort, frames in parts.items()
+    }
+
+
+def resolve(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], names: Mapping[str, pl.DataFrame]) -> None:
+    """Give every name its one spelling; a name that is not there is an error with the nearest one that is."""
+    import polars as pl
+
+    for table in tables.values():
+        for entry in table.kind.fields:
+            sort = entry.of or entry.defines
+            if sort is None or table.typed[entry.name].null_count() == table.typed.height:
+                continue
+            given = table.typed.select(entry.name).with_columns(pl.col(entry.name).str.to_lowercase().alias("key"))
+            spelt = given.join(names[sort], on="key", how="left", maintain_order="left")["name"]
+            if sort == "packages":
+                spelt = spelt.fill_null(_ready_made(given["key"]))
+            if entry.or_all:
+                spelt = spelt.set((given["key"] == "*").fill_null(False), "*")
+            missing = given[entry.name].is_not_null() & spelt.is_null()
+            if missing.any():
+                _unknown(con, table, entry, sort, missing, names[sort]["name"])
+                if entry.suggest_only:
+                    spelt = spelt.fill_null(given[entry.name])
+            table.typed = table.typed.with_columns(spelt.alias(entry.name))
+
+
+def _ready_made(keys: pl.Series) -> pl.Series:
+    """The spelling of a ready-made package; null where the name is none."""
+    fits = keys.str.contains(_READY_KEG) | keys.str.contains(_READY_CASE)
+    spelt = keys.str.replace(r"^(keg_\d+)l$", "${1}L").str.replace("ml$", "mL")
+    return spelt.set(~fits.fill_null(False), None)
+
+
+def _unknown(
+    con: duckdb.DuckDBPyConnection, table: Table, entry: Field, sort: str, missing: pl.Series, known: pl.Series
+) -> None:
+    import polars as pl
+
+    singular, code, where = SINGULAR[sort]
+    wrong = table.typed[entry.name].filter(missing).unique(maintain_order=True).head(MOST_UNKNOWN).to_list()
+    among = [*known.head(MOST_KNOWN).to_list(), *(READY_MADE if sort == "packages" else ())]
+    near = dict(con.execute(_NEAREST, {"unknown": wrong, "known": among}).fetchall())
+    guess = pl.col("value").replace_strict(near, default=None, return_dtype=pl.String)
+    mend = f"mend the name, or add it to {where}"
+    table.find(
+        missing,
+        code,
+        entry.name,
+        pl.format(f"no {singular} `{{}}`", pl.col("value")),
+        f"a {singular} of {where}",
+        pl.when(guess.is_not_null()).then(pl.format("did you mean `{}`?", guess)).otherwise(pl.lit(mend)),
+    )
+
+
+def material_units(tables: Mapping[str, Table]) -> None:
+    """A quantity of a material in a unit that is not of the family in which the material is kept."""
+    import polars as pl
+
+    materials = tables["materials"].typed.select("material", "stock_unit").drop_nulls()
+    kept = materials.unique("material", keep="first", maintain_order=True)
+    for table in tables.values():
+        for entry in table.kind.fields:
+            material = "material" if table.kind.name == "counts" and entry.name == "unit" else entry.as_material
+            if material is None:
+                continue
+            named = table.typed.select(pl.col(material).alias("material"))
+            stock = named.join(kept, on="material", how="left", maintain_order="left")["stock_unit"]
+            if table.kind.name == "counts":
+                _count_units(table, stock)
+            wanted = _family(stock)
+            given = _family(table.typed[entry.name])
+            table.find(
+                given != wanted,
+                "unit-family",
+                entry.name,
+                pl.format("{} is a unit of {}, but `{}` is kept in {}", quoted(), "given", material, "stock"),
+                pl.format("a unit of {}", "wanted"),
+                pl.format("write a unit of {}", "wanted"),
+                [given.alias("given"), wanted.alias("wanted"), stock.alias("stock")],
+            )
+
+
+def _family(units: pl.Series) -> pl.Series:
+    import polars as pl
+
+    family = {unit: name for name, members in dictionary().units.items() for unit in members}
+    return units.replace_strict(family, default=None, return_dtype=pl.String)
+
+
+def _count_units(table: Table, stock: pl.Series) -> None:
+    """What a blank unit of a count means, and units that do not suit a lot or packages."""
+    import polars as pl
+
+    typed, blank = table.typed, table.text["unit"].is_null()
+    of_goods = typed["package"].is_not_null() & typed["material"].is_null() & typed["lot"].is_null()
+    of_lot = typed["lot"].is_not_null() & typed["material"].is_null()
+    family = _family(typed["unit"])
+    wrong = (of_lot & (family != "volume")) | (of_goods & (family != "count"))
+    table.find(wrong, "unit-family", "unit", saying("does not suit what was counted"),
+               "a volume for a lot, each for packages", "write a volume for a lot, each for packages")  # fmt: skip
+    part = of_goods & (typed["quantity"] % 1 != 0)
+    table.find(part, "not-whole", "quantity", saying("is not a whole number of packages"), "a whole number",
+               "write a whole number")  # fmt: skip
+    unit = (
+        pl.when(~blank).then(pl.col("unit")).when(of_lot).then(pl.lit("bbl")).when(of_goods).then(pl.lit("each"))
+        .otherwise(stock)
+    )  # fmt: skip
+    table.typed = typed.with_columns(unit.alias("unit"))
+
+
+def naming_set_aside(tables: Mapping[str, Table], accepted: Mapping[str, pl.Series]) -> None:
+    """A warning where a row names something that only rows set aside bring into the books.
+
+    Args:
+        accepted: for each kind, true for the rows that are not set aside.
+    """
+    import polars as pl
+
+    good: dict[str, list[pl.Series]] = {}
+    for kind, table in tables.items():
+        for entry in table.kind.fields:
+            if entry.defines:
+                good.setdefault(entry.defines, []).append(table.typed[entry.name].filter(accepted[kind]).unique())
+    for table in tables.values():
+        for entry in table.kind.fields:
+            if entry.of is None or entry.of not in good:
+                continue
+            name = table.typed[entry.name]
+            if name.null_count() == name.len():
+                continue
+            missing = name.is_not_null() & ~name.is_in(pl.concat(good[entry.of]).implode())
+            # Names that are not there at all have been said; so have ready-made packages and `*`.
+            said = [frame.filter(pl.col("field") == entry.name)["i"] for frame in table.findings]
+            for rows in said:
+                missing = missing & ~table.text["i"].is_in(rows.implode())
+            if entry.of == "packages":
+                missing = missing & _ready_made(name.str.to_lowercase()).is_null()
+            if entry.or_all:
+                missing = missing & (name != "*")
+            singular = SINGULAR[entry.of][0]
+            table.find(
+                missing, "names-set-aside", entry.name,
+                pl.format(f"the only row of {singular} `{{}}` was set aside", "value"),
+                f"a {singular} whose row is in order", "put that row right first",
+            )  # fmt: skip

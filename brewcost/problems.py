@@ -1,0 +1,172 @@
+"""One finding about the data as a value: where it is, what stood there, what was expected, what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import astuple, dataclass, fields
+
+ERROR = "error"
+WARNING = "warning"
+
+
+@dataclass(frozen=True)
+class Code:
+    """What a code stands for: how severe it is, and its meaning in one sentence (the README prints it)."""
+
+    severity: str
+    meaning: str
+
+
+# Every code of the records layer. A code never changes its meaning; the layers above list theirs beside it.
+CODES: dict[str, Code] = {
+    # files and sheets
+    "no-kind": Code(ERROR, "The name of a file or sheet fits no kind of record, so nothing in it was read."),
+    "not-read": Code(WARNING, "A file of a sort that holds no records lies in inputs."),
+    "empty-file": Code(ERROR, "A file holds nothing at all."),
+    "empty-sheet": Code(WARNING, "A sheet named after a kind of record holds nothing."),
+    "damaged-file": Code(ERROR, "A workbook is cut short or damaged."),
+    "old-format": Code(ERROR, "A spreadsheet in a format that is not read (.xls, .xlsb, .ods, .numbers)."),
+    "not-a-workbook": Code(ERROR, "A file named .xlsx that is no workbook, a web page for example."),
+    "password-protected": Code(ERROR, "A workbook that only opens with a password."),
+    "too-large-file": Code(ERROR, "A workbook that unzips to more than the limit, or spans too many cells."),
+    "not-text": Code(ERROR, "A file named .csv that is not text."),
+    "file-changing": Code(ERROR, "A file that was being written while it was read, or that cannot be opened."),
+    "unclosed-quote": Code(ERROR, "A quotation mark opens in a row and is never closed."),
+    "hidden-sheet": Code(WARNING, "A hidden sheet holds records; they are read all the same."),
+    # headings
+    "missing-column": Code(ERROR, "A required column is not there; every row of the file is set aside."),
+    "repeated-column": Code(ERROR, "Two columns bear the same name; every row of the file is set aside."),
+    "unknown-column": Code(WARNING, "A column that the kind of record does not have; it is not read."),
+    "no-heading": Code(WARNING, "A column holds something but has no name; it is not read."),
+    # cells
+    "missing-value": Code(ERROR, "A required field is blank."),
+    "not-a-number": Code(ERROR, "A number is expected and something else stands there."),
+    "not-whole": Code(ERROR, "A whole number is expected."),
+    "negative": Code(ERROR, "A negative figure where none can be."),
+    "too-large": Code(ERROR, "A figure larger than any such figure can be."),
+    "out-of-range": Code(ERROR, "A figure outside the range it can have."),
+    "not-a-date": Code(ERROR, "A date is expected and something else stands there."),
+    "not-a-month": Code(ERROR, "A month is expected and something else stands there."),
+    "before-first-month": Code(ERROR, "A date before the first month of the books."),
+    "date-too-late": Code(ERROR, "A date more than 30 years after the books begin."),
+    "not-a-choice": Code(ERROR, "A word that is not on the field's list."),
+    "not-yes-or-no": Code(ERROR, "yes or no is expected."),
+    "unknown-unit": Code(ERROR, "A unit that is not known."),
+    "unit-family": Code(ERROR, "A unit of the wrong family: a weight where a volume belongs, for example."),
+    "not-an-area": Code(ERROR, "A tax area is expected, as US or US-ME."),
+    "cell-error": Code(ERROR, "A cell shows an error of the spreadsheet, or a formula without its result."),
+    "extra-cell": Code(ERROR, "A row has more cells than there are headings: a stray separator in a text."),
+    # rows
+    "exactly-one": Code(ERROR, "Exactly one of several fields must be filled, and none or more are."),
+    "at-most-one": Code(ERROR, "At most one of several fields may be filled."),
+    "wrong-combination": Code(ERROR, "Two fields of a row contradict each other."),
+    "duplicate": Code(ERROR, "The same document stands in two places; the first counts."),
+    "run-differs": Code(ERROR, "The lines of one run bear different dates or sites."),
+    "area-missing": Code(WARNING, "An account has no tax area, so no state or city duty can be computed for it."),
+    "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error."),
+    # names
+    "unknown-beer": Code(ERROR, "No such beer."),
+    "unknown-material": Code(ERROR, "No such material."),
+    "unknown-package": Code(ERROR, "No such package, neither of your own nor ready-made."),
+    "unknown-vessel": Code(ERROR, "No such vessel."),
+    "unknown-account": Code(ERROR, "No such account."),
+    "unknown-site": Code(ERROR, "No such site in brewery.toml."),
+    "unknown-pool": Code(ERROR, "No such pool in brewery.toml."),
+    "unknown-lot": Code(ERROR, "No brew, move, opening lot or received beer fills a lot of this name."),
+    "unknown-brew": Code(ERROR, "No such brew."),
+    "unknown-run": Code(ERROR, "No such packaging run."),
+    "unknown-receipt": Code(ERROR, "No receipt with this document."),
+    "unknown-document": Code(WARNING, "No shipment with this document, so it is taken as taxed."),
+    "names-set-aside": Code(WARNING, "A row names something whose only row was set aside."),
+}
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One finding. `file` is relative to inputs/; `row` counts records, 1 being the headings."""
+
+    severity: str
+    code: str
+    month: str | None = None
+    file: str | None = None
+    sheet: str | None = None
+    row: int | None = None
+    field: str | None = None
+    value: str | None = None
+    expected: str | None = None
+    message: str = ""
+    action: str | None = None
+
+    @property
+    def place(self) -> str:
+        """File, sheet, row and field as a person reads them."""
+        parts = [self.file or "", f"sheet {self.sheet}" if self.sheet else "", f"row {self.row}" if self.row else ""]
+        place = " ".join(part for part in parts if part)
+        return ", ".join(part for part in (place, self.field) if part)
+
+    @property
+    def sort_key(self) -> tuple[str, str, int, str, str]:
+        return (self.file or "", self.sheet or "", self.row or 0, self.field or "", self.code)
+
+    def __str__(self) -> str:
+        said = "; ".join(part for part in (self.message, self.action) if part)
+        place = f"{self.place}: " if self.place else ""
+        return f"{place}{said} ({self.code})"
+
+
+COLUMNS = tuple(field.name for field in fields(Problem))
+
+
+def found(code: str, message: str, **rest: str | int | None) -> Problem:
+    """A finding with the severity its code has."""
+    return Problem(CODES[code].severity, code, message=message, **rest)  # type: ignore[arg-type]
+
+
+def by_place(problems: Iterable[Problem]) -> list[Problem]:
+    """Sorted by file, sheet, row and field."""
+    return sorted(problems, key=lambda problem: problem.sort_key)
+
+
+def from_rows(rows: Iterable[Sequence[object]]) -> list[Problem]:
+    """Findings from rows with the columns of `COLUMNS`, in that order."""
+    return [Problem(*row) for row in rows]  # type: ignore[arg-type]
+
+
+def as_rows(problems: Iterable[Problem]) -> list[tuple[object, ...]]:
+    """The other way round."""
+    return [astuple(problem) for problem in problems]
+
+
+def count(problems: Iterable[Problem], severity: str = ERROR) -> int:
+    return sum(problem.severity == severity for problem in problems)
+
+
+def folded(problems: Iterable[Problem]) -> list[tuple[Problem, int]]:
+    """Findings that say the same of the same value in one file become one, with how many more rows it stands for."""
+    groups: dict[tuple[object, ...], list[Problem]] = {}
+    for problem in by_place(problems):
+        same = (problem.code, problem.file, problem.sheet, problem.field, (problem.value or "").casefold())
+        groups.setdefault(same if problem.value else (*same, problem.message), []).append(problem)
+    return [(group[0], len(group) - 1) for group in groups.values()]
+
+
+def summary(problems: Iterable[Problem], lines: int = 20) -> list[str]:
+    """What a person sees first: grouped by file, the file with most errors first, errors before warnings, at most
+    `lines` lines, the last of which says how many findings are left out."""
+    files: dict[str, list[Problem]] = {}
+    for problem in problems:
+        files.setdefault(problem.file or "", []).append(problem)
+    worst_first = sorted(files, key=lambda file: (-count(files[file]), -len(files[file]), file))
+    shown: list[str] = []
+    left_out = 0
+    for file in worst_first:
+        entries = sorted(folded(files[file]), key=lambda entry: (entry[0].severity != ERROR, *entry[0].sort_key))
+        for problem, more in entries:
+            if len(shown) < lines:
+                rows = f" and {more} more row{'s' if more > 1 else ''} that depend on it" if more else ""
+                shown.append(f"{problem.severity}: {problem}{rows}")
+            else:
+                left_out += 1 + more
+    if left_out:
+        shown.append(f"... and {left_out} more findings")
+    return shown

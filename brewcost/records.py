@@ -1,0 +1,266 @@
+"""The records: every file under inputs/ read, typed, checked and handed to the database as `given_*` frames."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from brewcost import names, rules
+from brewcost.cells import Table, read_cells
+from brewcost.intake import Intake, Sheet, as_heading, read
+from brewcost.kinds import Kind, dictionary
+from brewcost.problems import COLUMNS, Problem, as_rows, found
+from brewcost.settings import Settings
+
+if TYPE_CHECKING:
+    import duckdb
+    import polars as pl
+
+TOTALS = r"^totals?:?$"
+
+
+def register(con: duckdb.DuckDBPyConnection, folder: Path, settings: Settings) -> None:
+    """Read every file under folder/inputs and register what sql/20_records reads.
+
+    Registers one `given_KIND` frame a kind of record (file, sheet, row, accepted and a typed column a field, quantities
+    still in the units they were written in), `given_rows` (every row read and what became of it), `given_sheets` (rows
+    read by file and sheet) and `given_problems`. Bad records raise nothing: they are set aside and listed.
+
+    Args:
+        con: an open database.
+        folder: the brewery's folder.
+        settings: its brewery.toml.
+    """
+    load(con, read(folder / "inputs", settings.number_style), settings)
+
+
+def load(con: duckdb.DuckDBPyConnection, intake: Intake, settings: Settings) -> None:
+    """The same, of files already read."""
+    import polars as pl
+
+    problems = list(intake.problems)
+    states: list[pl.DataFrame] = []
+    texts: dict[str, list[pl.DataFrame]] = {kind: [] for kind in dictionary().kinds}
+    for sheet in intake.sheets:
+        state, text = _rows(sheet, settings, problems)
+        states.append(state)
+        texts[sheet.kind.name].append(text)
+    tables = {
+        kind.name: read_cells(kind, _numbered(kind, texts[kind.name]), settings.number_style, settings.first_day)
+        for kind in dictionary().kinds.values()
+    }
+    accepted = _check(con, tables, settings)
+    for name, table in tables.items():
+        frame = table.typed.with_columns(accepted[name].alias("accepted")).drop("i")
+        con.register(f"given_{name}", frame.to_arrow())
+    con.register("given_problems", _problems(tables, problems).to_arrow())
+    con.register("given_rows", _raw_rows(intake.sheets, states, tables, accepted).to_arrow())
+    read_rows = [(sheet.file, sheet.sheet, sheet.kind.name, sheet.cells.height) for sheet in intake.sheets]
+    schema = {"file": pl.String, "sheet": pl.String, "kind": pl.String, "rows_read": pl.Int64}
+    con.register("given_sheets", pl.DataFrame(read_rows, schema=schema, orient="row").to_arrow())
+
+
+def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Match the headings, sort out rows that are no records, and name the columns after the fields.
+
+    Returns:
+        row and state of every row; and the records' text as `Table.text` without i.
+    """
+    import polars as pl
+
+    kind, cells = sheet.kind, sheet.cells
+    places, absent, stray = _headings(sheet, settings, problems)
+    first = pl.col(cells.columns[0]).str.to_lowercase() if cells.width else pl.lit(None, pl.String)
+    state = (
+        pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
+        .when(first.str.starts_with("example")).then(pl.lit("example"))
+        .when(first.str.contains(TOTALS)).then(pl.lit("totals"))
+        .otherwise(pl.lit("record"))
+    )  # fmt: skip
+    rows = cells.with_columns(
+        (pl.int_range(pl.len(), dtype=pl.Int64) + 2).alias("row"),
+        state.alias("state") if cells.width else pl.lit("blank").alias("state"),
+    )
+    set_aside = _stray_cells(sheet, rows, stray, problems)
+    set_aside += [problem.row for problem in sheet.broken if problem.row]
+    problems += sheet.broken
+    text = rows.filter(pl.col("state") == "record").select(
+        pl.lit(sheet.file, pl.String).alias("file"),
+        pl.lit(sheet.sheet, pl.String).alias("sheet"),
+        "row",
+        (pl.lit(bool(absent)) | pl.col("row").is_in(set_aside)).alias("aside"),
+        pl.lit(absent, pl.List(pl.String)).alias("absent"),
+        *(
+            (pl.col(cells.columns[places[field.name]]) if field.name in places else pl.lit(None, pl.String))
+            .alias(field.name)
+            for field in kind.fields
+        ),
+    )  # fmt: skip
+    only = settings.sites[0].site if len(settings.sites) == 1 else None
+    if only and kind.has("site") and kind.field("site").required:
+        text = text.with_columns(pl.col("site").fill_null(only))
+    return rows.select("row", "state"), text
+
+
+def _headings(
+    sheet: Sheet, settings: Settings, problems: list[Problem]
+) -> tuple[dict[str, int], list[str], list[int]]:
+    """Where each field's column is, the required fields without one, and the columns that have no heading."""
+    kind = sheet.kind
+    places: dict[str, int] = {}
+    absent: list[str] = []
+    stray: list[int] = []
+
+    def say(code: str, message: str, name: str, expected: str, action: str) -> None:
+        problems.append(found(code, message, file=sheet.file, sheet=sheet.sheet, row=1, field=name, value=name,
+                              expected=expected, action=action))  # fmt: skip
+
+    for place, heading in enumerate(sheet.headings):
+        if heading is None:
+            stray.append(place)
+            continue
+        name = as_heading(heading)
+        if not kind.has(name):
+            say("unknown-column", f"{kind.name} have no column `{heading}`; it is not read", heading,
+                "one of " + ", ".join(field.name for field in kind.fields),
+                "mend its name, or take it out")  # fmt: skip
+        elif name in places:
+            say("repeated-column", f"the column `{heading}` stands twice", name, "each column once",
+                "take one of them out")  # fmt: skip
+            absent.append(name)
+        else:
+            places[name] = place
+    for field in kind.fields:
+        optional = field.name == "site" and len(settings.sites) == 1
+        needed = field.required or field.name in (kind.required_unless or {})
+        if needed and field.name not in places and not optional:
+            say("missing-column", f"the column `{field.name}` is missing; every row is set aside", field.name,
+                f"a column {field.name} in row 1", "write the column names into row 1")  # fmt: skip
+            absent.append(field.name)
+    return places, absent, stray
+
+
+def _stray_cells(sheet: Sheet, rows: pl.DataFrame, stray: Sequence[int], problems: list[Problem]) -> list[int]:
+    """Cells without a heading. In a csv file, right of the headings, a stray separator has pushed the row's cells to
+    the right, so the row is set aside; elsewhere they are remarks and are named once.
+
+    Returns:
+        The numbers of the rows set aside.
+    """
+    import polars as pl
+
+    named = [place for place, heading in enumerate(sheet.headings) if heading]
+    last = max(named, default=-1)
+    set_aside: list[int] = []
+    for place in stray:
+        column = sheet.cells.columns[place]
+        filled = rows.filter(pl.col(column).is_not_null() & (pl.col("state") == "record")).select("row", column)
+        if filled.height == 0:
+            continue
+        if sheet.sheet is None and place > last:
+            fresh = filled.filter(~pl.col("row").is_in(set_aside))
+            for row, value in fresh.iter_rows():
+                problems.append(found("extra-cell", f'"{value}" stands right of the last heading', file=sheet.file,
+                                      row=row, field=f"column {place + 1}", value=value,
+                                      expected="as many cells as headings",
+                                      action="put a text with a separator in it between quotation marks"))  # fmt: skip
+            set_aside += fresh["row"].to_list()
+        else:
+            problems.append(found("no-heading", f"column {place + 1} has no heading; it is not read", file=sheet.file,
+                                  sheet=sheet.sheet, row=1, field=f"column {place + 1}", value=filled[column][0],
+                                  expected="a heading in row 1", action="name it, or take it out"))  # fmt: skip
+    return set_aside
+
+
+def _numbered(kind: Kind, texts: Sequence[pl.DataFrame]) -> pl.DataFrame:
+    """The rows of all files of a kind, numbered; none at all where there is no file."""
+    import polars as pl
+
+    schema: dict[str, Any] = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "aside": pl.Boolean}
+    schema["absent"] = pl.List(pl.String)
+    schema |= {field.name: pl.String for field in kind.fields}
+    return pl.concat([pl.DataFrame(schema=schema), *texts]).with_row_index("i")
+
+
+def _check(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], settings: Settings) -> dict[str, pl.Series]:
+    """Everything that is checked across cells, rows and kinds; says of each row whether it is accepted."""
+    rules.within_rows(tables)
+    names.resolve(con, tables, names.known_names(tables, settings))
+    names.material_units(tables)
+    rules.lines_of_runs(tables)
+    rules.runs_of_one_day(tables["packaging"], tables["packaging"].in_error())
+    accepted: dict[str, pl.Series] = {}
+    for name, table in tables.items():
+        later = rules.duplicates(table)
+        number = table.text["i"]
+        accepted[name] = ~(number.is_in(table.in_error().implode()) | number.is_in(later.implode()))
+    names.naming_set_aside(tables, accepted)
+    return accepted
+
+
+def _problems(tables: Mapping[str, Table], problems: Sequence[Problem]) -> pl.DataFrame:
+    """All findings as one frame with the columns of a problem, by place; the month is the row's own."""
+    import polars as pl
+
+    whole: dict[str, Any] = {name: pl.Int64 if name == "row" else pl.String for name in COLUMNS}
+    frames = [pl.DataFrame(as_rows(problems), schema=whole, orient="row")]
+    for table in tables.values():
+        if not table.findings:
+            continue
+        dated = table.kind.dated_by
+        month = pl.lit(None, pl.String)
+        if dated:
+            month = pl.col(dated.name) if dated.type == "month" else pl.col(dated.name).dt.strftime("%Y-%m")
+        places = table.typed.select("i", "file", "sheet", "row", month.alias("month"))
+        frames.append(pl.concat(table.findings).join(places, on="i").select(COLUMNS))
+    return pl.concat(frames).sort("file", "sheet", "row", "field", "code", nulls_last=False)
+
+
+def _raw_rows(
+    sheets: Sequence[Sheet], states: Sequence[pl.DataFrame], tables: Mapping[str, Table],
+    accepted: Mapping[str, pl.Series],
+) -> pl.DataFrame:  # fmt: skip
+    """Every row read: file, sheet, row, kind, state, and the text of those that did not become a record."""
+    import polars as pl
+
+    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "kind": pl.String, "state": pl.String,
+              "cells": pl.String}  # fmt: skip
+    frames = [pl.DataFrame(schema=schema)]
+    aside = {
+        kind: table.text.filter(~accepted[kind]).select("file", "sheet", "row") for kind, table in tables.items()
+    }
+    for sheet, state in zip(sheets, states, strict=True):
+        rows = aside[sheet.kind.name].filter(
+            (pl.col("file") == sheet.file) & pl.col("sheet").eq_missing(pl.lit(sheet.sheet, pl.String))
+        )["row"]
+        became = state.with_columns(
+            pl.when(pl.col("state") != "record").then(pl.col("state"))
+            .when(pl.col("row").is_in(rows.implode())).then(pl.lit("set aside")).otherwise(pl.lit("accepted"))
+            .alias("state")
+        )  # fmt: skip
+        kept = became.filter(pl.col("state").is_in(["set aside", "example", "totals"]))["row"]
+        text = pl.DataFrame(
+            {"row": kept, "cells": _as_read(sheet, kept.to_list())}, schema={"row": pl.Int64, "cells": pl.String}
+        )
+        frames.append(
+            became.join(text, on="row", how="left", maintain_order="left").select(
+                pl.lit(sheet.file, pl.String).alias("file"), pl.lit(sheet.sheet, pl.String).alias("sheet"), "row",
+                pl.lit(sheet.kind.name).alias("kind"), "state", "cells",
+            )
+        )  # fmt: skip
+    return pl.concat(frames)
+
+
+def _as_read(sheet: Sheet, rows: Sequence[int]) -> list[str]:
+    """The cells of some rows as JSON, under the headings of the file."""
+    titles: list[str] = []
+    for place, heading in enumerate(sheet.headings):
+        title = heading or f"column {place + 1}"
+        titles.append(title if title not in titles else f"{title} ({place + 1})")
+    return [
+        json.dumps({title: cell for title, cell in zip(titles, sheet.cells.row(row - 2), strict=False) if cell},
+                   ensure_ascii=False)
+        for row in rows
+    ]  # fmt: skip

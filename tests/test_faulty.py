@@ -1,0 +1,155 @@
+"""One fault in an otherwise sound folder gives one finding in the right place, and nothing is lost."""
+
+# ruff: noqa: E501 - one fault a line
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from brewery import FILES, assert_nothing_lost, findings, load, rows, write
+
+
+@dataclass(frozen=True)
+class Fault:
+    """In `file` the text `old` becomes `new`; the finding stands in `row`, `field`."""
+
+    file: str
+    old: str
+    new: str
+    code: str
+    row: int
+    field: str
+    severity: str = "error"
+
+    @property
+    def called(self) -> str:
+        return f"{self.code} {self.file.removesuffix('.csv')}.{self.field} {self.new[:30]!r}"
+
+
+FAULTS = [
+    # numbers
+    Fault("shipments.csv", "12.5\n", "12.5.1\n", "not-a-number", 2, "freight"),
+    Fault("shipments.csv", "half_bbl,4,", "half_bbl,four,", "not-a-number", 2, "units"),
+    Fault("shipments.csv", "half_bbl,4,", "half_bbl,4.5,", "not-whole", 2, "units"),
+    Fault("shipments.csv", "half_bbl,4,", "half_bbl,-4,", "negative", 2, "units"),
+    Fault("shipments.csv", "half_bbl,4,", "half_bbl,,", "missing-value", 2, "units"),
+    Fault("shipments.csv", "half_bbl,4,", "half_bbl,40000000,", "too-large", 2, "units"),
+    Fault("shipments.csv", "half_bbl,4,", "half_bbl,2026-01-04,", "not-a-number", 2, "units"),
+    Fault("shipments.csv", "148.5", "NaN", "not-a-number", 2, "unit_price"),
+    Fault("shipments.csv", "148.5", "1e3", "not-a-number", 2, "unit_price"),
+    Fault("shipments.csv", "148.5", '"148,5"', "not-a-number", 2, "unit_price"),
+    Fault("shipments.csv", '"1,150.25"', '"11,50.25"', "not-a-number", 3, "unit_price"),
+    Fault("shipments.csv", "S1,1,", "S1,0,", "out-of-range", 2, "line"),
+    Fault("uses.csv", "base malt,32,", "base malt,-32,", "negative", 2, "quantity"),
+    Fault("receipts.csv", ",1280,", ",inf,", "not-a-number", 2, "cost"),
+    Fault("packaging.csv", "half_bbl,50,1", "half_bbl,50,1.5", "not-whole", 2, "rejected"),
+    Fault("packaging.csv", "half_bbl,50,1", "half_bbl,50,-1", "negative", 2, "rejected"),
+    Fault("standards.csv", "*,kettle,5,", "*,kettle,105,", "out-of-range", 2, "allowed_loss_pct"),
+    Fault("packages.csv", "bottled,12,floz,24", "bottled,12,floz,0", "out-of-range", 2, "containers"),
+    Fault("packages.csv", "bottled,12,floz,24", "bottled,0,floz,24", "out-of-range", 2, "container_volume"),
+    Fault("expenses.csv", ",9000", ",#DIV/0!", "cell-error", 2, "amount"),
+    # dates and months
+    Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "23/01/2026,main,Corner shop,Mill", "not-a-date", 2, "date"),
+    Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "2026-02-30,main,Corner shop,Mill", "not-a-date", 2, "date"),
+    Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "46045,main,Corner shop,Mill", "not-a-date", 2, "date"),
+    Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "2025-12-31,main,Corner shop,Mill",
+          "before-first-month", 2, "date"),
+    Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "2206-01-23,main,Corner shop,Mill",
+          "date-too-late", 2, "date"),
+    Fault("expenses.csv", "2026-01,", "2026-13,", "not-a-month", 2, "month"),
+    Fault("expenses.csv", "2026-01,", "2025-12,", "before-first-month", 2, "month"),
+    Fault("ledger.csv", "2026-01,", "January,", "not-a-month", 2, "month"),
+    # closed lists
+    Fault("shipments.csv", ",sale,148.5", ",sail,148.5", "not-a-choice", 2, "purpose"),
+    Fault("returns.csv", "restocked", "restock", "not-a-choice", 2, "outcome"),
+    Fault("labour.csv", "brewhouse", "kitchen", "not-a-choice", 2, "stage"),
+    Fault("moves.csv", "sample", "tasting", "not-a-choice", 3, "reason"),
+    Fault("moves.csv", "filter,yes", "filter,perhaps", "not-yes-or-no", 2, "lot_emptied"),
+    Fault("accounts.csv", "retailer,US-ME", "retailer,Maine", "not-an-area", 2, "area"),
+    Fault("accounts.csv", "retailer,US-ME", "retailer,", "area-missing", 2, "area", "warning"),
+    # units
+    Fault("uses.csv", "32,bag55lb", "32,sack", "unknown-unit", 2, "unit"),
+    Fault("uses.csv", "32,bag55lb", "32,gal", "unit-family", 2, "unit"),
+    Fault("uses.csv", "ale yeast,3,L", "ale yeast,3,lb", "unit-family", 3, "unit"),
+    Fault("receipts.csv", "40,bag55lb", "40,each", "unit-family", 2, "unit"),
+    Fault("moves.csv", "28.1,27.9,bbl", "28.1,27.9,kg", "unit-family", 2, "volume_unit"),
+    Fault("byproducts.csv", "20000,lb", "20000,gal", "unit-family", 2, "unit"),
+    Fault("counts.csv", "half_bbl,44,each", "half_bbl,44,bbl", "unit-family", 3, "unit"),
+    Fault("counts.csv", "half_bbl,44,each", "half_bbl,44.5,each", "not-whole", 3, "quantity"),
+    Fault("counts.csv", "base malt,,,,9100,lb", "base malt,,,,9100,L", "unit-family", 2, "unit"),
+    Fault("opening_lots.csv", "28,bbl", "28,lb", "unit-family", 2, "volume_unit"),
+    Fault("brews.csv", "31.2,210,", "31.2,250,", "out-of-range", 2, "kettle_temp"),
+    Fault("brews.csv", "31.2,210,", "31.2,20,", "out-of-range", 2, "kettle_temp"),
+    Fault("readings.csv", "L1,4.2", "L1,104.2", "out-of-range", 2, "gravity"),
+    # names
+    Fault("shipments.csv", "Corner shop,Mill Lager,half_bbl,4", "Corner shop,Mil Lager,half_bbl,4", "unknown-beer", 2, "beer"),
+    Fault("shipments.csv", "Corner shop,Mill Lager,half_bbl,4", "Corner shoq,Mill Lager,half_bbl,4",
+          "unknown-account", 2, "account"),
+    Fault("shipments.csv", "Mill Lager,half_bbl,4", "Mill Lager,half_barrel,4", "unknown-package", 2, "package"),
+    Fault("shipments.csv", "Mill Lager,half_bbl,4", "Mill Lager,case_0x12,4", "unknown-package", 2, "package"),
+    Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "2026-01-23,mian,Corner shop,Mill", "unknown-site", 2, "site"),
+    Fault("uses.csv", "2026-01-05,main,base malt", "2026-01-05,main,best malt", "unknown-material", 2, "material"),
+    Fault("uses.csv", "bag55lb,W1", "bag55lb,W9", "unknown-brew", 2, "brew"),
+    Fault("uses.csv", "20,oz,,L1,,", "20,oz,,L7,,", "unknown-lot", 4, "lot"),
+    Fault("uses.csv", "20,oz,,L1,,", "20,oz,,,R7,", "unknown-run", 4, "run"),
+    Fault("uses.csv", "20,oz,,L1,,,", "20,oz,,,,,soda", "unknown-pool", 4, "pool"),
+    Fault("expenses.csv", "main,rent", "main,rant", "unknown-pool", 2, "pool"),
+    Fault("brews.csv", "L2,F2,", "L2,F9,", "unknown-vessel", 3, "vessel"),
+    Fault("moves.csv", "L2,,,0.2", "L8,,,0.2", "unknown-lot", 3, "from_lot"),
+    Fault("packaging.csv", "main,L3,sixth_bbl", "main,L33,sixth_bbl", "unknown-lot", 3, "lot"),
+    Fault("invoices.csv", "INV1,0117", "INV1,117", "unknown-receipt", 2, "receipt_document"),
+    Fault("returns.csv", "restocked,S1", "restocked,S77", "unknown-document", 2, "original_document", "warning"),
+    Fault("standards.csv", "Mill Lager,fermenter", "Mill Larger,fermenter", "unknown-beer", 3, "beer"),
+    # rows
+    Fault("uses.csv", "20,oz,,L1,,", "20,oz,W2,L1,,", "exactly-one", 4, "lot"),
+    Fault("uses.csv", "20,oz,,L1,,", "20,oz,,,,", "exactly-one", 4, "brew"),
+    Fault("counts.csv", ",Mill Lager,half_bbl,44", ",,half_bbl,44", "missing-value", 3, "beer"),
+    Fault("counts.csv", "base malt,,,,9100", "base malt,L2,,,9100", "exactly-one", 2, "lot"),
+    Fault("beer_in.csv", "300,,,half_bbl,4", "300,,,half_bbl,", "missing-value", 3, "units"),
+    Fault("beer_in.csv", "900,L50,10,,", "900,L50,10,half_bbl,3", "exactly-one", 2, "package"),
+    Fault("moves.csv", "L1,L3,B1,28.1,27.9", "L1,L3,B1,28.1,29.9", "readings-disagree", 2, "volume_in", "warning"),
+    Fault("moves.csv", "L2,,,0.2", "L2,L3,,0.2", "wrong-combination", 3, "to_lot"),
+    Fault("moves.csv", "M2,2026-01-20,main,L2,,,0.2,,bbl,sample", "M2,2026-01-20,main,L2,,,0.2,,bbl,transfer",
+          "missing-value", 3, "to_lot"),
+    Fault("moves.csv", "M2,2026-01-20,main,L2,,,0.2,,bbl,sample", "M2,2026-01-20,main,L2,L2,,0.2,,bbl,blend",
+          "wrong-combination", 3, "to_lot"),
+    Fault("receipts.csv", "bag55lb,1280,", "bag55lb,,", "missing-value", 2, "cost"),
+    Fault("packaging.csv", "R1,2026-01-21,main,L3,sixth_bbl", "R1,2026-01-22,main,L3,sixth_bbl", "run-differs", 3, "date"),
+    Fault("packaging.csv", "R1,2026-01-21,main,L3,sixth_bbl", "R1,2026-01-21,hill,L3,sixth_bbl", "run-differs", 3, "site"),
+    # a separator in a text without quotation marks
+    Fault("shipments.csv", "half_bbl,2,in_bond,90,", "half_bbl,2,in_bond,90,,7", "extra-cell", 4, "column 12"),
+    # headings
+    Fault("beers.csv", "beer,style,tax_class", "beer,style,class", "unknown-column", 1, "class", "warning"),
+    Fault("ledger.csv", "month,account,balance", "month,account,amount", "missing-column", 1, "balance"),
+    Fault("labour.csv", "hours,cost,brew", "hours,cost,hours", "repeated-column", 1, "hours"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.called)
+def test_one_fault_gives_one_finding_in_its_place(fault: Fault, tmp_path: Path) -> None:
+    text = FILES[fault.file]
+    assert text.count(fault.old) >= 1, "the fault must change the file"
+    con = load(write(tmp_path, {fault.file: text.replace(fault.old, fault.new, 1)}))
+    found = findings(con)
+    primary = [each for each in found if each.code not in ("names-set-aside",)]
+    places = {(each.severity, each.code, each.file, each.sheet, each.row, each.field) for each in primary}
+    wanted = (fault.severity, fault.code, fault.file, None, fault.row, fault.field)
+    assert wanted in places
+    # A heading that is wrong is a column too many and a column too few.
+    assert places - {wanted} <= {("warning", "unknown-column", fault.file, None, 1, "amount")}
+    for each in found:
+        assert each.message and each.expected
+    assert_nothing_lost(con)
+    set_aside = rows(con, "select file, row from record.raw_rows where state = 'set aside'")
+    if fault.severity == "warning":
+        assert set_aside == []
+    elif fault.row > 1:
+        assert set_aside == [(fault.file, fault.row)]
+    else:
+        assert {file for file, _ in set_aside} == {fault.file}
+
+
+def test_at_least_sixty_faults_are_tried() -> None:
+    assert len(FAULTS) >= 60
