@@ -1,0 +1,89 @@
+-- table: excise.duty
+-- grain: one band of one return; every filer and period has a row, nil or not
+-- key: area, site, period, band
+-- units: quantity in unit; rate and amount in currency
+-- reads: excise.period_bands, excise.filer_periods, excise.filers, reference.rates, reference.areas, reference.settings
+-- rule: X6, X7
+-- source: each rate's own source
+
+create table excise.duty (
+    area text not null,
+    site text not null,
+    period text not null,
+    band text not null,
+    from_date date not null,
+    to_date date not null,
+    quantity decimal(18,6) not null,
+    unit text not null,
+    rate decimal(18,6) not null,
+    amount decimal(18,6) not null,
+    currency text not null,
+    due_date date,
+    source text not null,
+    unverified boolean not null,
+    primary key (area, site, period, band)
+);
+
+insert into excise.duty by name
+with filled as (
+    select area, site, period, rate_id, degree, relief, adjustment, rate, quantity_to_date as quantity,
+        amount_to_date as amount
+    from excise.period_bands
+    where last_of_period
+),
+-- A nil return: the first band of each tax in force at the end of the period, for the brewery's own beer.
+nil as (
+    select
+        periods.area, periods.site, periods.period, rates.rate_id, null::decimal(18,6) as degree, null::text as relief,
+        false as adjustment, rates.rate, 0::decimal(18,6) as quantity, 0::decimal(18,6) as amount
+    from excise.filer_periods as periods
+    join excise.filers as filers on filers.area = periods.area and filers.site = periods.site
+    join reference.rates as rates
+        on rates.area = periods.area
+        and rates.band_no = 1
+        and periods.to_date >= rates.from_date
+        and periods.to_date <= coalesce(rates.to_date, periods.to_date)
+        and (rates.producer is null or rates.producer = filers.producer)
+        and one_of(rates.brewed_by, 'us')
+    anti join filled on filled.area = periods.area and filled.site = periods.site and filled.period = periods.period
+    qualify row_number() over (
+        partition by periods.area, periods.site, periods.period, rates.tax order by rates.class
+    ) = 1
+),
+named as (
+    select
+        rows.*, rates.from_date as rate_from,
+        rates.source || coalesce('. relief: ' || reliefs.source, '') as source,
+        rates.unverified or not rates.start_known or coalesce(reliefs.unverified, false) as unverified,
+        case
+            when rates.unverified or coalesce(reliefs.unverified, false) then ' (unverified)'
+            when not rates.start_known then ' (start date not in the source: unverified)'
+            else ''
+        end as doubt,
+        rates.unit,
+        case when (
+            select count(distinct taxes.tax) from reference.rates as taxes where taxes.area = rows.area
+        ) > 1 then rates.tax || ': ' else '' end
+            || rates.band
+            || case when rows.degree is not null then ', ' || rows.degree::decimal(9,0) || ' °P' else '' end
+            || case when rows.relief is not null then ', small producer' else '' end
+            || case when rows.adjustment then ', returned beyond the day''s removals' else '' end as band
+    from (select * from filled union all by name select * from nil) as rows
+    join reference.rates as rates on rates.rate_id = rows.rate_id
+    left join reference.reliefs as reliefs on reliefs.relief_id = rows.relief
+)
+select
+    named.area, named.site, named.period,
+    named.band || case
+        when count(*) over (partition by named.area, named.site, named.period, named.band) > 1
+            then ', rate from ' || named.rate_from
+        else ''
+    end as band,
+    periods.from_date, periods.to_date, periods.due_date,
+    named.quantity, named.unit, named.rate, named.amount, areas.currency,
+    named.source || named.doubt as source,
+    named.unverified
+from named
+join excise.filer_periods as periods
+    on periods.area = named.area and periods.site = named.site and periods.period = named.period
+join reference.areas as areas on areas.area = named.area;

@@ -1,0 +1,185 @@
+-- table: excise.problems
+-- grain: one finding about removals and duty
+-- key: severity, code, file, sheet, row, value
+-- units: as each message says
+-- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging
+-- rule: X1 to X5, Areas
+-- source: a rate is never guessed and a duty never a silent 0
+
+create table excise.problems (
+    severity text not null check (severity in ('error', 'warning')),
+    code text not null,
+    month text,
+    file text,
+    sheet text,
+    row bigint,
+    field text,
+    value text,
+    expected text,
+    message text not null,
+    action text
+);
+
+insert into excise.problems by name
+with charged as (
+    select charges.area, charges.known, charges.payer, removals.* exclude (area)
+    from excise.charges as charges
+    join excise.removals as removals
+        on removals.document = charges.document and removals.line = charges.line and removals.kind = charges.kind
+),
+-- Each tax of an area wants its own rate for each removal.
+unrated as (
+    select
+        charged.*, taxes.tax, areas.currency, settings.currency as books_currency, areas.name as area_name,
+        taxes.first_day, taxes.asks_abv, taxes.asks_plato
+    from charged
+    join reference.areas as areas on areas.area = charged.area and areas.event = 'removal'
+    cross join reference.settings as settings
+    join (
+        select
+            area, tax, min(from_date) as first_day, bool_or(basis = 'hL_plato') as asks_plato,
+            bool_or(basis in ('hL_abv', 'L_alcohol') or abv_low is not null or abv_high is not null) as asks_abv
+        from reference.rates
+        group by area, tax
+    ) as taxes on taxes.area = charged.area
+    anti join excise.taxed as taxed
+        on taxed.document = charged.document and taxed.line = charged.line and taxed.kind = charged.kind
+        and taxed.area = charged.area and taxed.tax = taxes.tax
+    where charged.payer = 'brewer'
+),
+unfiled as (
+    select taxed.area, taxed.document, removals.* exclude (document, area)
+    from excise.taxed as taxed
+    join excise.removals as removals
+        on removals.document = taxed.document and removals.line = taxed.line and removals.kind = taxed.kind
+    anti join excise.filer_periods as periods
+        on periods.area = taxed.area and periods.site = taxed.site
+        and taxed.date between periods.from_date and periods.to_date
+),
+fileless as (
+    select area, 'deliveries there' as why from excise.charges where not known
+    union
+    select sites.area, 'the site ' || sites.site as why
+    from reference.sites as sites
+    anti join reference.areas as areas on areas.area = sites.area
+    union
+    select country_of(sites.area), 'the site ' || sites.site as why
+    from reference.sites as sites
+    anti join reference.areas as areas on areas.area = country_of(sites.area)
+)
+select
+    'warning' as severity, 'no-area-file' as code, 'area' as field, area as value,
+    'a file areas/' || area || '.toml' as expected,
+    'no area file for ' || area || ' (' || string_agg(why, ', ' order by why) || '): no duty is computed for it, which does '
+        || 'not mean that none is due' as message,
+    'put areas/' || area || '.toml into the brewery''s folder, or ask that authority what is due' as action
+from fileless
+group by area
+union all by name
+select
+    'error' as severity, 'currency-unlike-books' as code, month, file, sheet, row, 'document' as field,
+    document as value, 'books in ' || currency as expected,
+    area || ' taxes ' || document || ' line ' || line || ' in ' || currency || ', the books are in ' || books_currency
+        || ': no duty computed' as message,
+    'keep the books of a site in the currency of its country' as action
+from unrated
+where currency <> books_currency
+union all by name
+select
+    'error' as severity, 'no-strength' as code, month, file, sheet, row, 'beer' as field, beer as value,
+    case when asks_plato then 'original_plato' else 'abv_pct' end || ' of the beer' as expected,
+    area || ' taxes ' || document || ' line ' || line || ' by its strength, and the beers record of ' || beer
+        || ' has none: no duty computed' as message,
+    'fill ' || case when asks_plato then 'original_plato' else 'abv_pct' end || ' in the beers record' as action
+from unrated
+where currency = books_currency
+    and ((asks_plato and original_plato is null) or (asks_abv and abv_pct is null))
+union all by name
+select
+    'error' as severity, 'no-rate' as code, month, file, sheet, row, 'date' as field, date::text as value,
+    case when date < first_day then 'a date from ' || first_day || ' on' else 'a rate that covers it' end as expected,
+    area || ' (' || area_name || ', ' || tax || ') has no rate for ' || document || ' line ' || line || ' on ' || date
+        || case when date < first_day then ': its first known rate starts on ' || first_day else '' end
+        || ': no duty computed' as message,
+    'check the date, or put a file with the rate and its source into areas/' as action
+from unrated
+where currency = books_currency
+    and not ((asks_plato and original_plato is null) or (asks_abv and abv_pct is null))
+union all by name
+select
+    'error' as severity, 'no-return-period' as code, month, file, sheet, row, 'date' as field, date::text as value,
+    'a date in a return period of ' || area as expected,
+    area || ' has no return period for ' || document || ' line ' || line || ' on ' || date as message,
+    'check the date' as action
+from unfiled
+union all by name
+select
+    'warning' as severity, 'unlisted-size' as code, min(charged.month) as month, 'package' as field,
+    charged.package as value, 'a size of the authority''s table' as expected,
+    charged.area || ': ' || charged.package || ' (' || any_value(packages.containers) || ' x '
+        || any_value(packages.container_ml) || ' mL) counts as ' || any_value(equivalents.barrels) || ' bbl, '
+        || coalesce(any_value(areas.not_listed), 'not in the authority''s table') as message,
+    'ask the authority, then write the figure as excise_bbl of the package' as action
+from charged
+join excise.package_equivalents as equivalents
+    on equivalents.area = charged.area and equivalents.package = charged.package and equivalents.origin = 'computed'
+join excise.packages as packages on packages.package = charged.package
+join reference.areas as areas on areas.area = charged.area
+where areas.not_listed is not null
+group by charged.area, charged.package
+union all by name
+select
+    'warning' as severity, 'keep-proof' as code, month, file, sheet, row, 'purpose' as field, purpose as value,
+    'proof of the loss' as expected,
+    document || ' line ' || line || ': ' || beer || ' lost by casualty bears no duty while the loss is proven' as message,
+    'keep the reports that prove the fire, theft or accident, and report it at once where the authority asks' as action
+from excise.removals
+where purpose = 'casualty' and treatment = 'free' and kind = 'shipment'
+union all by name
+select
+    'warning' as severity, 'overfilled-keg' as code, month_of(packaging.date) as month, packaging.file, packaging.sheet,
+    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::text as value,
+    'at most ' || areas.keg_overfill_pct::decimal(9,1) || ' % over the size of the keg' as expected,
+    areas.area || ': the kegs of run ' || packaging.run || ' hold ' || packaging.average_fill_bbl || ' bbl, more than '
+        || areas.keg_overfill_pct::decimal(9,1) || ' % over their size, and duty is on what they hold' as message,
+    'check the filler, taxed on the actual quantity' as action
+from record.packaging as packaging
+join reference.sites as sites on sites.site = packaging.site
+join reference.areas as areas on areas.area = country_of(sites.area) and areas.keg_overfill_pct is not null
+join excise.packages as packages on packages.package = packaging.package and packages.form = 'keg'
+where packaging.average_fill_bbl::decimal(28,10) * packages.bbl_denominator * packages.containers * 100
+    > packages.bbl_numerator * (100 + areas.keg_overfill_pct)
+union all by name
+select distinct
+    'warning' as severity, 'tax-class-unlike-strength' as code, beers.file, beers.sheet, beers.row, 'tax_class' as field,
+    beers.tax_class as value,
+    'beer from ' || areas.beer_from_abv::decimal(9,1) || ' % abv on, cereal_beverage under it' as expected,
+    beers.beer || ' has ' || beers.abv_pct::decimal(9,2) || ' % abv and is taxed as ' || beers.tax_class as message,
+    'check abv_pct and tax_class' as action
+from record.beers as beers
+join reference.sites as sites on true
+join reference.areas as areas on areas.area = country_of(sites.area)
+where (beers.tax_class = 'beer' and beers.abv_pct < areas.beer_from_abv)
+    or (beers.tax_class = 'cereal_beverage' and beers.abv_pct >= areas.beer_from_abv)
+union all by name
+-- A production between the steps the sources give: the full rate is used, and said.
+select distinct
+    'warning' as severity, 'no-relief-step' as code, 'annual_production' as field,
+    filers.annual_production::text as value, 'a production within a known step of the relief' as expected,
+    taxed.area || ': no step of the small producer''s relief is known for a production of '
+        || filers.annual_production::decimal(18,2) || ' ' || coalesce(areas.production_unit, '')
+        || ' (' || taxed.form || '): computed at the full rate' as message,
+    'ask the authority for the rate' as action
+from excise.taxed as taxed
+join excise.filers as filers on filers.area = taxed.area and filers.site = taxed.site
+join reference.areas as areas on areas.area = taxed.area
+join excise.removals as removals
+    on removals.document = taxed.document and removals.line = taxed.line and removals.kind = taxed.kind
+join reference.reliefs as reliefs
+    on reliefs.area = taxed.area
+    and taxed.date between reliefs.from_date and coalesce(reliefs.to_date, taxed.date)
+    and (reliefs.producer is null or reliefs.producer = filers.producer)
+    and filers.annual_production <= areas.relief_until
+    and one_of(reliefs.forms, taxed.form)
+    and within(removals.abv_pct, reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
+where taxed.relief is null;
