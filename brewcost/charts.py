@@ -1,0 +1,122 @@
+"""Native charts of a workbook's tables: axes with titles and units, light gridlines, colours that differ in grey."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from brewcost.workbook import Chart
+
+# Dark to light, so that the parts of a stack stay apart on a black and white print.
+COLOURS = ("2F4858", "A65E2E", "6E8F6B", "D9B25F", "8A8378", "C98B73")
+GRID = "D9D5CC"
+TEXT = "2B2B2B"
+
+
+def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_row: int) -> Any:
+    """A chart of some columns of a table.
+
+    Args:
+        ws: the sheet the table stands on.
+        chart: kind, title, and the columns by heading.
+        headings: the table's headings from column A on.
+        heading_row: the row of the headings; the data run from the next row to `last_row`.
+        last_row: the last row of data.
+
+    Raises:
+        ValueError: a column the chart names is not in the table.
+    """
+    from openpyxl.chart import BarChart, LineChart, Reference
+
+    drawing = LineChart() if chart.kind == "line" else BarChart()
+    for heading in chart.values:
+        column = headings.index(heading) + 1
+        values = Reference(ws, min_col=column, min_row=heading_row, max_row=last_row)
+        drawing.add_data(values, titles_from_data=True)
+    category = headings.index(chart.category) + 1
+    drawing.set_categories(Reference(ws, min_col=category, min_row=heading_row + 1, max_row=last_row))
+    drawing.width, drawing.height = chart.width_cm, chart.height_cm
+    _title(drawing, chart.title, 1200, bold=True)
+    _axes(drawing, chart)
+    for index, series in enumerate(drawing.series):
+        _colour(series, COLOURS[index % len(COLOURS)], line=chart.kind == "line")
+    if len(chart.values) == 1:
+        drawing.legend = None
+    else:
+        drawing.legend.position = "b"
+        drawing.legend.overlay = False
+    return drawing
+
+
+def _axes(drawing: Any, chart: Chart) -> None:
+    from openpyxl.chart.shapes import GraphicalProperties
+
+    if chart.kind != "line":
+        drawing.type = "bar" if chart.kind in ("bar", "stacked_bar") else "col"
+        drawing.gapWidth = 60
+        if chart.kind.startswith("stacked"):
+            drawing.grouping, drawing.overlap = "stacked", 100
+    # openpyxl leaves both axes out unless told otherwise.
+    drawing.x_axis.delete = drawing.y_axis.delete = False
+    _title(drawing.y_axis, chart.axis, 900)
+    if chart.category_axis:
+        _title(drawing.x_axis, chart.category_axis, 900)
+    drawing.x_axis.tickLblPos = "low"  # clear of the bars where a figure is below zero
+    drawing.y_axis.number_format = "#,##0"
+    drawing.y_axis.majorGridlines.spPr = GraphicalProperties(ln=_line(GRID, 6350))
+    for axis in (drawing.x_axis, drawing.y_axis):
+        axis.graphicalProperties = GraphicalProperties(ln=_line("8C8577", 6350))
+        axis.txPr = _rich("", 900, False)
+    if drawing.tagname == "barChart" and drawing.type == "bar":
+        drawing.x_axis.scaling.orientation = "maxMin"  # first row of the table on top
+        drawing.y_axis.crosses = "max"
+
+
+def _colour(series: Any, colour: str, line: bool) -> None:
+    from openpyxl.chart.marker import Marker
+
+    if line:
+        series.graphicalProperties.line.solidFill = colour
+        series.graphicalProperties.line.width = 22225
+        series.marker = Marker(symbol="circle", size=6)
+        series.marker.graphicalProperties.solidFill = colour
+        series.marker.graphicalProperties.line.solidFill = colour
+        series.smooth = False
+    else:
+        series.graphicalProperties.solidFill = colour
+        series.graphicalProperties.line.solidFill = colour
+        series.invertIfNegative = False
+
+
+def _line(colour: str, width: int) -> Any:
+    from openpyxl.drawing.line import LineProperties
+
+    return LineProperties(solidFill=colour, w=width)
+
+
+def _rich(text: str, size: int, bold: bool) -> Any:
+    from openpyxl.chart.text import RichText
+    from openpyxl.drawing.text import (
+        CharacterProperties,
+        Paragraph,
+        ParagraphProperties,
+        RegularTextRun,
+        RichTextProperties,
+    )
+
+    looks = CharacterProperties(sz=size, b=bold, solidFill=TEXT)
+    runs = [RegularTextRun(rPr=looks, t=text)] if text else None
+    end = None if text else looks
+    return RichText(
+        bodyPr=RichTextProperties(),
+        p=[Paragraph(pPr=ParagraphProperties(defRPr=looks), r=runs, endParaRPr=end)],
+    )
+
+
+def _title(owner: Any, text: str, size: int, bold: bool = False) -> None:
+    from openpyxl.chart.text import Text
+    from openpyxl.chart.title import Title
+
+    # Without overlay set, spreadsheet programs may draw a title over the plot.
+    owner.title = Title(tx=Text(rich=_rich(text, size, bold)), overlay=False)

@@ -1,0 +1,373 @@
+"""The workbooks of a month: what `reports/*.toml` says, filled from the result tables.
+
+Nothing is computed here but totals, and those by the database. A report table holds every month in a column `month`.
+"""
+
+from __future__ import annotations
+
+import calendar
+import tomllib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from brewcost import __version__
+from brewcost.places import reports_dir
+from brewcost.workbook import FORMATS, Chart, Column, Sheet, Table, Total, Value, Workbook
+from brewcost.workbook import write as write_workbook
+
+if TYPE_CHECKING:
+    import duckdb
+
+DEFERENCE = (
+    "Figures for preparing a return, not tax advice; confirm rates, forms and due dates with that authority and a "
+    "licensed adviser before filing."
+)
+SIDE_BY_SIDE = 12  # months in a table that has a column for each
+LISTED = 6  # failed controls and finding codes named on a first sheet
+# How a figure is shown whose unit stands beside it; every other unit is money.
+UNIT_KINDS = {"bbl": "bbl", "%": "pct", "kegs": "tenths", "records": "units", "days": "units"}
+_COLUMN_KEYS = {"name", "heading", "kind", "total", "strong", "drop_if_zero"}
+
+
+class ReportError(RuntimeError):
+    """A file under reports/ is not as it must be: a fault of the program, never of the records."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """One workbook of a month: where it is, or why it could not be written."""
+
+    name: str
+    path: Path | None
+    message: str = ""
+
+
+@dataclass(frozen=True)
+class Books:
+    """What every workbook says of the books and the month."""
+
+    name: str
+    currency: str
+    month: str
+
+    @property
+    def month_in_words(self) -> str:
+        return f"{calendar.month_name[int(self.month[5:])]} {self.month[:4]}"
+
+    @property
+    def last_day(self) -> date:
+        year, month = int(self.month[:4]), int(self.month[5:])
+        return date(year, month, calendar.monthrange(year, month)[1])
+
+    def fill(self, text: str) -> str:
+        return text.replace("{currency}", self.currency).replace("{month}", self.month_in_words)
+
+
+def write(
+    con: duckdb.DuckDBPyConnection, month: str, out: Path, progress: Callable[[str], None] | None = None
+) -> list[Written]:
+    """Write the workbooks of one month into `out/month/`.
+
+    Args:
+        con: the books, with the schemas `result` and `report` filled.
+        month: such as `2026-03`.
+        out: the folder the months' folders stand in; made where missing.
+        progress: told the name of each workbook before it is written.
+
+    Returns:
+        One entry a workbook; one that is open elsewhere has no path but a message, and the others are still written.
+
+    Raises:
+        ReportError: a definition under reports/ names a table or column that is not there.
+    """
+    folder = out / month
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for definition in sorted(reports_dir().glob("*.toml")):
+        name = f"{definition.stem}.xlsx"
+        if progress:
+            progress(name)
+        workbook = build(con, month, definition)
+        try:
+            write_workbook(workbook, folder / name)
+        except PermissionError:
+            written.append(Written(name, None, (
+                f"{name} was not written: {folder / name} is open in another program or write-protected; "
+                f"close it there and run `brewcost report {month}` again"
+            )))  # fmt: skip
+        else:
+            written.append(Written(name, folder / name))
+    return written
+
+
+def build(con: duckdb.DuckDBPyConnection, month: str, definition: Path) -> Workbook:
+    """The content of one workbook of one month, as its definition says; raises ReportError as `write` does."""
+    import duckdb
+
+    try:
+        spec = tomllib.loads(definition.read_text(encoding="utf-8"))
+        name, currency = con.table("result.books").project("name, currency").fetchall()[0]
+        books = Books(name, currency, month)
+        duty_notes = _duty_notes(con)
+        sheets = tuple(
+            _sheet(con, books, sheet, spec, definition.stem, duty_notes[sheet.get("duty", "none")])
+            for sheet in spec["sheets"]
+        )
+    except (duckdb.Error, KeyError, TypeError, ValueError) as error:
+        raise ReportError(f"reports/{definition.name}: {error!r}") from error
+    return Workbook(
+        title=f"{spec['title']}, {books.month_in_words}",
+        subject=books.name,
+        sheets=sheets,
+        stamp=datetime.combine(books.last_day, time()),
+        program=f"brewcost {__version__}",
+    )
+
+
+def _sheet(
+    con: duckdb.DuckDBPyConnection,
+    books: Books,
+    spec: Mapping[str, Any],
+    workbook: Mapping[str, Any],
+    stem: str,
+    duty_notes: tuple[str, ...],
+) -> Sheet:
+    first = bool(spec.get("first"))
+    tables = tuple(
+        _table(con, books, table, _table_name(stem, spec["name"], index)) for index, table in enumerate(spec["tables"])
+    )
+    says = tuple((books.fill(line), False) for line in spec.get("says", ()))
+    if first:
+        title = f"{workbook['title']}, {books.month_in_words}"
+        lines = (*_state_lines(con, books), *says)
+        notes = tuple(f"Caution: {books.fill(line)}" for line in workbook.get("cautions", ()))
+    else:
+        title = f"{spec['title']}, {books.month_in_words}"
+        sources = list(dict.fromkeys(table["table"] for table in spec["tables"]))
+        lines, notes = says, (f"Table{'s' * (len(sources) > 1)}: {', '.join(sources)}.",)
+    return Sheet(
+        name=spec["name"],
+        title=title,
+        lines=lines,
+        tables=tables,
+        notes=(*map(books.fill, spec.get("notes", ())), *notes, *duty_notes),
+        frozen=not first,
+    )
+
+
+def _table_name(stem: str, sheet: str, index: int) -> str:
+    """A name no other table of the workbook has, and that no spreadsheet program takes for a cell."""
+    name = f"{stem}_{sheet}".replace("-", "_").replace(" ", "_")
+    return name if index == 0 else f"{name}_{index + 1}"
+
+
+def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], name: str) -> Table:
+    relation = _rows_of(con, books.month, spec)
+    ordered = relation.sort(*map(_sort_key, spec["order"])) if "order" in spec else relation
+    if "limit" in spec:
+        ordered = ordered.limit(spec["limit"])
+    columns, rows = _pivot(ordered, spec, books) if "pivot" in spec else _plain(ordered, spec, books)
+    row_kinds: list[str] = []
+    if "unit" in spec:
+        units = ordered.project(_column(spec["unit"])).fetchall()
+        row_kinds = [UNIT_KINDS.get(unit, "money") for (unit,) in units]
+    return Table(
+        name=name,
+        title=books.fill(spec.get("title", "")),
+        columns=tuple(columns),
+        rows=rows,
+        totals=_totals(relation, spec, books, columns) if rows else None,
+        live=bool(spec.get("live")),
+        empty=spec.get("empty", "none this month"),
+        row_kinds=row_kinds,
+        notes=tuple(map(books.fill, spec.get("notes", ()))),
+        charts=tuple(_chart(chart, spec, books) for chart in spec.get("charts", ())),
+    )
+
+
+def _column(name: str) -> Any:
+    from duckdb import ColumnExpression
+
+    return ColumnExpression(name)
+
+
+def _rows_of(con: duckdb.DuckDBPyConnection, month: str, spec: Mapping[str, Any]) -> Any:
+    """The rows of a table that a month's workbook shows: the month's own, those so far, or (no months kept) all."""
+    from duckdb import ConstantExpression
+
+    relation = con.table(spec["table"])
+    months = spec.get("months", "this")
+    if months == "this":
+        return relation.filter(_column("month") == ConstantExpression(month))
+    if months == "so far":
+        return relation.filter(_column("month") <= ConstantExpression(month))
+    if months != "all":
+        raise ValueError(f"months = {months!r}; expected this, so far or all")
+    return relation
+
+
+def _sort_key(name: str) -> Any:
+    if name.startswith("-"):
+        return _column(name[1:]).desc().nulls_last()
+    return _column(name).asc().nulls_last()
+
+
+def _specs(spec: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    for column in spec["columns"]:
+        if unknown := set(column) - _COLUMN_KEYS:
+            raise ValueError(f"unknown column keys {sorted(unknown)}")
+        if column.get("kind", "text") not in (*FORMATS, "by row"):
+            raise ValueError(f"unknown kind {column['kind']!r}")
+        yield column
+
+
+def _plain(relation: Any, spec: Mapping[str, Any], books: Books) -> tuple[list[Column], list[list[Value]]]:
+    specs = list(_specs(spec))
+    rows = relation.project(*(_column(column["name"]) for column in specs)).fetchall()
+    kept = [
+        index
+        for index, column in enumerate(specs)
+        if not column.get("drop_if_zero") or any(row[index] not in (None, 0) for row in rows)
+    ]
+    headings = {column["name"]: books.fill(column["heading"]) for column in specs}
+    columns = [_make_column(specs[index], headings) for index in kept]
+    return columns, [[row[index] for index in kept] for row in rows]
+
+
+def _make_column(spec: Mapping[str, Any], headings: Mapping[str, str]) -> Column:
+    total = None
+    if "total" in spec:
+        function, *names = spec["total"]
+        shown = all(name in headings for name in names)
+        total = Total(function, tuple(headings[name] for name in names) if shown else ())
+    return Column(
+        heading=headings[spec["name"]],
+        kind=spec.get("kind", "text"),
+        total=total,
+        strong=tuple(spec.get("strong", ())),
+    )
+
+
+def _pivot(relation: Any, spec: Mapping[str, Any], books: Books) -> tuple[list[Column], list[list[Value]]]:
+    """A column a month, the latest ones; the rows in the order in which their keys first occur."""
+    specs, value = list(_specs(spec)), spec["pivot"]["value"]
+    keys = [column["name"] for column in specs]
+    found = relation.project(*map(_column, ["month", value, *keys])).fetchall()
+    months = sorted({row[0] for row in found})[-SIDE_BY_SIDE:]
+    lines: dict[tuple[Any, ...], dict[str, Value]] = {}
+    for month, figure, *key in found:
+        if month in months:
+            lines.setdefault(tuple(key), {})[month] = figure
+    headings = {column["name"]: books.fill(column["heading"]) for column in specs}
+    columns = [_make_column(column, headings) for column in specs]
+    columns += [Column(heading=month, kind=spec["pivot"].get("kind", "money")) for month in months]
+    return columns, [[*key, *(line.get(month) for month in months)] for key, line in lines.items()]
+
+
+def _totals(
+    relation: Any, spec: Mapping[str, Any], books: Books, columns: Sequence[Column]
+) -> list[Value] | None:
+    """Each column's total, computed by the database over the rows shown; None where no column has one."""
+    from duckdb import FunctionExpression
+
+    wanted = [column for column in _specs(spec) if "total" in column]
+    if not wanted:
+        return None
+    sums = []
+    for column in wanted:
+        function, *names = column["total"]
+        sums.append(FunctionExpression(function, *map(_column, names or [column["name"]])))
+    figures = dict(
+        zip((books.fill(column["heading"]) for column in wanted), relation.aggregate(sums).fetchall()[0], strict=True)
+    )
+    return [figures.get(column.heading) for column in columns]
+
+
+def _chart(spec: Mapping[str, Any], table: Mapping[str, Any], books: Books) -> Chart:
+    headings = {column["name"]: books.fill(column["heading"]) for column in table["columns"]}
+    rest = {key: value for key, value in spec.items() if key not in ("category", "values", "axis", "title")}
+    return Chart(
+        title=books.fill(spec["title"]),
+        category=headings[spec["category"]],
+        values=tuple(headings[name] for name in spec["values"]),
+        axis=books.fill(spec["axis"]),
+        **rest,
+    )
+
+
+def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple[str, bool]]:
+    """Whose month it is and the state of the books, in words."""
+    units = f"Amounts in {books.currency}, beer barrels (bbl) of 31 US gallons."
+    yield f"{books.name}. {units} brewcost {__version__}.", False
+    state = _records(con, "report.state", books.month, ["month"])
+    if not state:
+        yield f"Nothing is recorded for {books.month_in_words}.", True
+        return
+    now = state[0]
+    failing, errors, earlier = now["failing_count"], now["errors_count"], now["earlier_errors_count"]
+    ready = not (failing or errors or earlier)
+    controls = "no control was computed"
+    if now["controls_count"]:
+        controls = f"all {now['controls_count']} controls hold"
+    if failing:
+        controls = f"{failing} of {now['controls_count']} controls FAIL"
+    yield (
+        f"{'Fit to close' if ready else 'NOT fit to close'}: {controls}; {_count(errors, 'error')}"
+        f"{f' and {earlier} in earlier months' if earlier else ''}, {_count(now['warnings_count'], 'warning')}; "
+        f"{now['rows_set_aside']:,} of {_count(now['rows_read'], 'row')} set aside.", True
+    )  # fmt: skip
+    failed = _records(con, "report.failed_controls", books.month, ["control", "subject"])
+    for row in failed[:LISTED]:
+        yield (
+            f"{row['control']} {row['about'] or ''} FAILS for {row['subject'] or 'the books'}: expected {_figure(row['expected'])}, "
+            f"found {_figure(row['actual'])}, difference {_figure(row['difference'])}.", True
+        )  # fmt: skip
+    if len(failed) > LISTED:
+        yield f"... and {len(failed) - LISTED} more: sheet failed controls of month-close.xlsx.", True
+    codes = _records(con, "report.finding_codes", books.month, ["severity", "-finding_count", "code"])
+    if codes:
+        named = ", ".join(f"{row['code']} {row['finding_count']}" for row in codes[:LISTED])
+        more = f", {len(codes) - LISTED} more kinds" if len(codes) > LISTED else ""
+        yield f"Findings: {named}{more}; each with file and row on sheet to put right of month-close.xlsx.", False
+
+
+def _records(
+    con: duckdb.DuckDBPyConnection, table: str, month: str, order: Sequence[str]
+) -> list[dict[str, Any]]:
+    relation = _rows_of(con, month, {"table": table}).sort(*map(_sort_key, order))
+    names = relation.columns
+    return [dict(zip(names, row, strict=True)) for row in relation.fetchall()]
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number:,} {what}{'' if number == 1 else 's'}" if number else f"no {what}s"
+
+
+def _figure(value: Decimal | None) -> str:
+    return "nothing" if value is None else f"{value.normalize():,f}"
+
+
+def _duty_notes(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, ...]]:
+    """What a sheet with duty on it says, by its `duty` key: `whole` adds each area's authority, edition and source."""
+    missing = con.execute(
+        "select distinct value from result.problems where code = 'no-area-file' and value is not null order by value"
+    ).fetchall()
+    found = con.execute(
+        "select 1 from information_schema.tables where table_schema = 'result' and table_name = 'area_notes'"
+    ).fetchall()
+    short = [f"No duty is computed for area {area}, which has no area file: what is due there is not here."
+             for (area,) in missing]  # fmt: skip
+    areas = []
+    for area, name, authority, note, source, checked in con.execute(
+        "select area, name, authority, note, source, checked from result.area_notes order by all"
+    ).fetchall() if found else ():
+        parts = (
+            f"{area} ({name}): {authority}.", note, f"Source: {source}." if source else None,
+            f"Compared with it on {checked}." if checked else None,
+        )  # fmt: skip
+        areas.append(" ".join(part for part in parts if part))
+    return {"none": (), "short": (*short, DEFERENCE), "whole": (*short, *areas, DEFERENCE)}

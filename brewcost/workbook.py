@@ -1,0 +1,412 @@
+"""Workbooks: sheets of native Excel tables with number formats, headings, print set-up, notes and charts.
+
+It knows openpyxl and nothing of brewing; `report.py` says what stands in a workbook. No merged cells, no colour as the
+only signal, text always stays text, and the same content gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+import zipfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+FORMATS = {
+    "text": "@",
+    "money": "#,##0.00",
+    "bbl": "#,##0.00",
+    "bbl5": "#,##0.00000",
+    "qty": "#,##0.00",
+    "rate": "#,##0.00####",
+    "per unit": "#,##0.0000",
+    "units": "#,##0",
+    "whole": "0",
+    "tenths": "#,##0.0",
+    "pct": "0.0",
+    "date": "yyyy-mm-dd",
+}
+LEFT = ("text", "date")
+INK, RULE, HEADING_FILL = "2B2B2B", "8C8577", "E9E4DA"
+WIDEST, NARROWEST, LINE_WIDTH = 44, 8.0, 95
+BOLD = 1.1  # a bold letter's width in digits, which columns are measured in
+LETTERS = 1.2  # letters of running text to the width of a digit
+ROW_POINTS, ROW_CM = 15.0, 0.529
+ONE_PAGE = 60  # rows that are squeezed onto a page rather than spill a few onto a second
+_FORMULA_START = ("=", "+", "-", "@", "\t", "\r")
+_UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
+
+Value = str | int | bool | Decimal | date | None
+
+
+@dataclass(frozen=True)
+class Total:
+    """How a column is totalled: a function, and the headings it takes (none: its own, or some that are not shown)."""
+
+    function: str  # sum, whole_sum, root_sum_square, per..., percent...
+    headings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its heading with the unit in it, and a key of FORMATS (`by row`: the table's `row_kinds`)."""
+
+    heading: str
+    kind: str = "text"
+    total: Total | None = None
+    strong: tuple[str, ...] = ()  # words that stand in bold
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A native chart of columns of the table it belongs to, named by heading."""
+
+    kind: str  # column, bar, stacked, stacked_bar, line
+    title: str
+    category: str
+    values: tuple[str, ...]
+    axis: str  # title of the value axis, with its unit
+    category_axis: str = ""
+    place: str = "below"  # or right
+    width_cm: float = 17.0
+    height_cm: float = 8.0
+
+
+@dataclass(frozen=True)
+class Table:
+    """A native Excel table: rows of values in the order of the columns."""
+
+    name: str
+    columns: tuple[Column, ...]
+    rows: Sequence[Sequence[Value]]
+    title: str = ""
+    totals: Sequence[Value] | None = None
+    live: bool = False  # a row of formulas under the totals, for ticking
+    empty: str = "none"
+    row_kinds: Sequence[str] = ()
+    notes: tuple[str, ...] = ()
+    charts: tuple[Chart, ...] = ()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet: lines of text, tables one under the other, notes."""
+
+    name: str
+    title: str
+    lines: tuple[tuple[str, bool], ...] = ()  # text, in bold
+    tables: tuple[Table, ...] = ()
+    notes: tuple[str, ...] = ()
+    frozen: bool = True
+
+
+@dataclass(frozen=True)
+class Workbook:
+    """A workbook and what its pages say at top and bottom."""
+
+    title: str
+    subject: str
+    sheets: tuple[Sheet, ...]
+    stamp: datetime = field(default_factory=lambda: datetime(2000, 1, 1))
+    program: str = "brewcost"
+
+
+def write(workbook: Workbook, path: Path) -> None:
+    """Write a workbook under a temporary name and rename it, so that a half-written one is never seen.
+
+    Args:
+        workbook: what stands in it.
+        path: the .xlsx file; its folder must exist.
+
+    Raises:
+        PermissionError: the file is open in a program that locks it; nothing is changed.
+    """
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    book.properties.title, book.properties.subject = workbook.title, workbook.subject
+    book.properties.creator = workbook.program
+    book.properties.created = workbook.stamp
+    book.calculation.fullCalcOnLoad = True
+    for sheet in workbook.sheets:
+        _Page(book.create_sheet(sheet.name), sheet, workbook).draw()
+    made = BytesIO()
+    book.save(made)
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(_stamped(made, workbook.stamp))
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _stamped(made: BytesIO, stamp: datetime) -> bytes:
+    """The same package with the moment of writing taken out of it."""
+    fixed = BytesIO()
+    moment = stamp.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
+    with zipfile.ZipFile(made) as old, zipfile.ZipFile(fixed, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            content = old.read(name)
+            if name == "docProps/core.xml":
+                content = re.sub(rb"(<dcterms:modified[^>]*>)[^<]*", rb"\g<1>" + moment, content)
+            new.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), content, zipfile.ZIP_DEFLATED)
+    return fixed.getvalue()
+
+
+class _Page:
+    """One sheet being drawn from top to bottom."""
+
+    def __init__(self, ws: Any, sheet: Sheet, workbook: Workbook) -> None:
+        from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+
+        self.ws, self.sheet, self.workbook = ws, sheet, workbook
+        self.row = 1
+        self.widths = _widths(sheet)
+        self.line_width = _line_width(sheet, self.widths)
+        self.plain = Font(name="Calibri", size=11, color=INK)
+        self.bold = Font(name="Calibri", size=11, color=INK, bold=True)
+        self.large = Font(name="Calibri", size=16, color=INK, bold=True)
+        self.small = Font(name="Calibri", size=10, color=INK)
+        self.italic = Font(name="Calibri", size=10, color=INK, italic=True)
+        self.fill = PatternFill("solid", fgColor=HEADING_FILL)
+        self.under = Border(bottom=Side("thin", color=RULE))
+        self.over = Border(top=Side("thin", color=RULE))
+        self.upright = {vertical: Alignment(vertical=vertical) for vertical in ("top", "bottom")}
+        # A filter button would cover the end of a heading on the right.
+        self.head_right = Alignment("right", "bottom", indent=2 if sheet.frozen else 0, wrap_text=True)
+        self.floor, self.beside = 1, 10_000  # where charts on the right end, and the column they begin in
+
+    def draw(self) -> None:
+        self.say(self.sheet.title, self.large)
+        self.ws.row_dimensions[1].height = 24
+        for text, strong in self.sheet.lines:
+            self.say(text, self.bold if strong else self.plain)
+        for index, table in enumerate(self.sheet.tables):
+            self.row += 1
+            heading_row = self.table(table)
+            if index == 0 and self.sheet.frozen:
+                self.ws.freeze_panes = self.ws.cell(heading_row + 1, 2)
+                self.ws.print_title_rows = f"{heading_row}:{heading_row}"
+        self.row = max(self.row, self.floor)
+        if self.sheet.notes:
+            self.row += 1
+            for note in self.sheet.notes:
+                self.say(note, self.small)
+        for index, width in enumerate(self.widths, start=1):
+            self.ws.column_dimensions[_letter(index)].width = width
+        self.print_setup()
+
+    def say(self, text: str, font: Any) -> None:
+        """Lines of text in the first column, free to run over the empty cells beside it."""
+        for line in textwrap.wrap(text, self.line_width, break_long_words=False, break_on_hyphens=False):
+            self.put(self.row, 1, line, "text", font)
+            self.row += 1
+
+    def put(self, row: int, column: int, value: Value, kind: str, font: Any, alignment: Any = None) -> Any:
+        cell = self.ws.cell(row, column)
+        cell.font = font
+        if alignment is not None:
+            cell.alignment = alignment
+        if value is None or value == "":
+            return cell
+        if isinstance(value, bool):
+            value = "yes" if value else "no"
+        if isinstance(value, str):
+            cell.value = _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", value)
+            cell.data_type = "s"  # openpyxl would make a formula of text that starts with =
+            cell.number_format = FORMATS["text"]
+            if value.startswith(_FORMULA_START):
+                cell.quotePrefix = True  # and a spreadsheet program, of text that someone edits
+        else:
+            cell.value = value
+            cell.number_format = FORMATS[kind] if kind != "text" else "General"
+        return cell
+
+    def table(self, table: Table) -> int:
+        """One table with its title, totals, notes and charts; returns the row of its headings."""
+        if len(table.columns) >= self.beside:
+            self.row = max(self.row, self.floor)
+        if table.title:
+            self.say(table.title, self.bold)
+        heading_row = self.row
+        for number, column in enumerate(table.columns, start=1):
+            align = _left(number, "bottom", True) if column.kind in LEFT else self.head_right
+            cell = self.put(heading_row, number, column.heading, "text", self.bold, align)
+            cell.fill, cell.border = self.fill, self.under
+        self.ws.row_dimensions[heading_row].height = ROW_POINTS * max(
+            _lines(column.heading, (self.widths[number] - (3 if self.sheet.frozen else 0)) / BOLD) for number, column in enumerate(table.columns)
+        )
+        rows = table.rows or [[table.empty, *[None] * (len(table.columns) - 1)]]
+        for offset, values in enumerate(rows, start=1):
+            self.record(heading_row + offset, table, values, table.row_kinds[offset - 1] if table.row_kinds else "text")
+        last = heading_row + len(rows)
+        self.ws.add_table(_native(table, heading_row, last, buttons=self.sheet.frozen))
+        self.row = last + 1
+        if table.totals is not None and table.rows:
+            self.totals(table, heading_row + 1, last)
+        for note in table.notes:
+            self.say(note, self.small)
+        self.charts(table, heading_row, last if table.rows else heading_row)
+        return heading_row
+
+    def record(self, row: int, table: Table, values: Sequence[Value], row_kind: str) -> None:
+        lines = [
+            _lines(value, self.widths[number]) if isinstance(value, str) and table.rows else 1
+            for number, value in enumerate(values)
+        ]
+        upright = "top" if max(lines) > 1 else "bottom"
+        for number, (column, value) in enumerate(zip(table.columns, values, strict=True), start=1):
+            kind = row_kind if column.kind == "by row" else column.kind
+            font = self.bold if column.strong and value in column.strong else self.plain
+            align = _left(number, upright, lines[number - 1] > 1) if column.kind in LEFT else self.upright[upright]
+            self.put(row, number, value, kind, font, align)
+        if max(lines) > 1:
+            self.ws.row_dimensions[row].height = ROW_POINTS * max(lines)
+
+    def totals(self, table: Table, first: int, last: int) -> None:
+        """The totals as values and, where a reader would tick them, a row of formulas that must show the same."""
+        assert table.totals is not None
+        for number, value in enumerate(table.totals, start=1):
+            shown = "total" if number == 1 else value
+            kind = table.columns[number - 1].kind
+            cell = self.put(self.row, number, shown, kind, self.bold, _left(number) if kind in LEFT else None)
+            cell.border = self.over
+        self.row += 1
+        if not table.live:
+            return
+        letters = {column.heading: _letter(number) for number, column in enumerate(table.columns, start=1)}
+        for number, (column, value) in enumerate(zip(table.columns, table.totals, strict=True), start=1):
+            cell = self.put(self.row, number, "total by formula" if number == 1 else None, "text", self.italic)
+            if number > 1 and column.total is not None and value is not None:
+                cell.value = _formula(column.total, letters[column.heading], letters, first, last, self.row)
+                cell.number_format = FORMATS[column.kind]
+        self.row += 1
+
+    def charts(self, table: Table, heading_row: int, last: int) -> None:
+        from brewcost.charts import draw
+
+        right_row = heading_row
+        for chart in table.charts if last > heading_row else ():
+            drawing = draw(self.ws, chart, [column.heading for column in table.columns], heading_row, last)
+            rows = math.ceil(chart.height_cm / ROW_CM) + 1
+            if chart.place == "right":
+                self.beside = len(table.columns) + 2
+                drawing.anchor = f"{_letter(self.beside)}{right_row}"
+                right_row += rows
+                self.floor = right_row
+            else:
+                drawing.anchor = f"A{self.row + 1}"
+                self.row += rows + 1
+            self.ws.add_chart(drawing)
+
+    def print_setup(self) -> None:
+        ws = self.ws
+        ws.sheet_view.showGridLines = False
+        ws.page_setup.orientation = "landscape"
+        ws.page_setup.paperSize = ws.PAPERSIZE_LETTER
+        ws.page_setup.fitToWidth = 1
+        ws.page_setup.fitToHeight = 1 if self.row <= ONE_PAGE or not self.sheet.frozen else 0
+        ws.sheet_properties.pageSetUpPr.fitToPage = True
+        ws.page_margins.left = ws.page_margins.right = 0.5
+        ws.page_margins.top = ws.page_margins.bottom = 0.75
+        ws.oddHeader.left.text = _printed(self.workbook.subject)
+        ws.oddHeader.right.text = _printed(self.workbook.title)
+        ws.oddFooter.left.text = _printed(self.workbook.program)
+        ws.oddFooter.center.text = _printed(self.sheet.name)
+        ws.oddFooter.right.text = "Page &P of &N"
+
+
+def _native(table: Table, heading_row: int, last: int, buttons: bool) -> Any:
+    """The Excel table itself; with filter buttons, or as plain headings where it is short."""
+    from openpyxl.worksheet.filters import AutoFilter
+    from openpyxl.worksheet.table import Table as NativeTable
+    from openpyxl.worksheet.table import TableColumn, TableStyleInfo
+
+    ref = f"A{heading_row}:{_letter(len(table.columns))}{last}"
+    return NativeTable(
+        displayName=table.name,
+        ref=ref,
+        tableColumns=[TableColumn(id=id, name=column.heading) for id, column in enumerate(table.columns, start=1)],
+        autoFilter=AutoFilter(ref=ref) if buttons else None,
+        tableStyleInfo=TableStyleInfo(name="TableStyleLight1", showRowStripes=last - heading_row > 3),
+    )
+
+
+def _left(number: int, vertical: str = "bottom", wrap: bool = False) -> Any:
+    """To the left; text that follows a number stands a little off it."""
+    from openpyxl.styles import Alignment
+
+    return Alignment("left", vertical, indent=0 if number == 1 else 1, wrap_text=wrap)
+
+
+def _printed(text: str) -> str:
+    """Text for a page header, where & opens a code and 255 characters are all there is room for."""
+    return text[:70].replace("&", "&&")
+
+
+def _letter(number: int) -> str:
+    from openpyxl.utils import get_column_letter
+
+    return str(get_column_letter(number))
+
+
+def _formula(total: Total, own: str, letters: dict[str, str], first: int, last: int, row: int) -> str | None:
+    if total.function == "root_sum_square":
+        return f"=SQRT(SUMSQ({own}{first}:{own}{last}))"
+    if total.function.startswith(("per_", "percent_")):
+        if not total.headings:
+            return None
+        above, below = (letters[heading] for heading in total.headings)
+        factor = "100*" if total.function.startswith("percent_") else ""
+        return f'=IF({below}{row}=0,"",{factor}{above}{row}/{below}{row})'
+    return f"=SUBTOTAL(109,{own}{first}:{own}{last})"
+
+
+def _shown(value: Value, kind: str) -> str:
+    """About what the cell will show, to know how wide it is."""
+    if value is None or isinstance(value, bool):
+        return "yes"
+    if isinstance(value, str):
+        return value
+    if isinstance(value, date):
+        return "2026-12-31"
+    places = {"bbl5": 5, "units": 0, "whole": 0, "tenths": 1, "pct": 1, "rate": 4, "per unit": 4}.get(kind, 2)
+    return f"{value:,.{places}f}"
+
+
+def _line_width(sheet: Sheet, widths: Sequence[float]) -> int:
+    """How many characters a line of text may have without making the printed page wider."""
+    beside = [chart.width_cm * 5.2 + sum(widths[: len(table.columns)])
+              for table in sheet.tables for chart in table.charts if chart.place == "right"]  # fmt: skip
+    return int(LETTERS * max(LINE_WIDTH, sum(widths), *beside))
+
+
+def _lines(text: str, width: float) -> int:
+    return max(1, len(textwrap.wrap(text, max(1, int(width)), break_on_hyphens=False)))
+
+
+def _cells(table: Table) -> Iterator[tuple[int, str]]:
+    for values in [*table.rows, *([table.totals] if table.totals is not None else [])]:
+        for number, (column, value) in enumerate(zip(table.columns, values, strict=True)):
+            yield number, _shown(value, column.kind)
+
+
+def _widths(sheet: Sheet) -> list[float]:
+    """A width for each column of the sheet that suits every table on it."""
+    widths = [NARROWEST] * max((len(table.columns) for table in sheet.tables), default=1)
+    room = 4 if sheet.frozen else 2
+    for table in sheet.tables:
+        for number, column in enumerate(table.columns):
+            longest_word = max(len(word) for word in column.heading.split())
+            # A bold heading on two or three lines, with room for a filter button.
+            widths[number] = max(widths[number], longest_word * BOLD + room, len(column.heading) / 2.4 + room)
+        for number, shown in _cells(table):
+            widths[number] = max(widths[number], min(WIDEST, len(shown) * 1.05 + 2))
+    return [round(width, 1) for width in widths]

@@ -1,0 +1,42 @@
+-- table: report.margins_by_beer
+-- grain: one beer of one month
+-- key: month, beer
+-- units: bbl, the books' currency; pct of revenue
+-- reads: result.margins
+-- rule: M1, M2
+-- source: none; presentation
+
+create table report.margins_by_beer (
+    month text not null,
+    beer text not null,
+    style text,
+    bbl decimal(18,6),
+    revenue decimal(18,6),
+    cost_of_goods_sold decimal(18,6),
+    duty decimal(18,6),
+    freight decimal(18,6),
+    margin decimal(18,6),
+    revenue_per_bbl decimal(18,6),
+    cost_per_bbl decimal(18,6),
+    margin_per_bbl decimal(18,6),
+    margin_pct decimal(18,6),
+    primary key (month, beer)
+);
+
+insert into report.margins_by_beer by name
+select
+    month,
+    coalesce(beer, 'not stated') as beer,
+    any_value(style) as style,
+    sum(bbl) as bbl,
+    whole_sum(revenue) as revenue,
+    sum(cost_of_goods_sold) as cost_of_goods_sold,
+    sum(duty) as duty,
+    sum(freight) as freight,
+    whole_sum(margin) as margin,
+    per_whole_sum(revenue, bbl) as revenue_per_bbl,
+    per_sum(cost_of_goods_sold, bbl) as cost_per_bbl,
+    per_whole_sum(margin, bbl) as margin_per_bbl,
+    percent_whole_sum(margin, revenue) as margin_pct
+from result.margins
+group by month, coalesce(beer, 'not stated');

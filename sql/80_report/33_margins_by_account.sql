@@ -1,0 +1,40 @@
+-- table: report.margins_by_account
+-- grain: one account of one month
+-- key: month, account
+-- units: bbl, the books' currency; pct of revenue
+-- reads: result.margins
+-- rule: M1, M2
+-- source: none; presentation
+
+create table report.margins_by_account (
+    month text not null,
+    account text not null,
+    account_kind text,
+    area text,
+    bbl decimal(18,6),
+    revenue decimal(18,6),
+    cost_of_goods_sold decimal(18,6),
+    duty decimal(18,6),
+    freight decimal(18,6),
+    margin decimal(18,6),
+    margin_per_bbl decimal(18,6),
+    margin_pct decimal(18,6),
+    primary key (month, account)
+);
+
+insert into report.margins_by_account by name
+select
+    month,
+    coalesce(account, 'not stated') as account,
+    any_value(replace(account_kind, '_', ' ')) as account_kind,
+    any_value(area) as area,
+    sum(bbl) as bbl,
+    whole_sum(revenue) as revenue,
+    sum(cost_of_goods_sold) as cost_of_goods_sold,
+    sum(duty) as duty,
+    sum(freight) as freight,
+    whole_sum(margin) as margin,
+    per_whole_sum(margin, bbl) as margin_per_bbl,
+    percent_whole_sum(margin, revenue) as margin_pct
+from result.margins
+group by month, coalesce(account, 'not stated');

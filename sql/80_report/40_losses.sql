@@ -1,0 +1,70 @@
+-- table: report.losses
+-- grain: one stage of one brew, lot, move or run line, with its verdict
+-- key: none (month, site, stage and record together)
+-- units: bbl, the books' currency; loss_pct of the volume in; half_barrels are kegs of 15.5 gal
+-- reads: result.stage_losses, result.lots
+-- rule: V1, V2, V3, V4, V7
+-- source: none; presentation
+
+create table report.losses (
+    month text not null,
+    site text not null,
+    stage text not null,
+    place bigint not null,
+    beer text,
+    style text,
+    record text not null,
+    brew text,
+    lot text,
+    move text,
+    run text,
+    package text,
+    line bigint,
+    vessel text,
+    volume_in_bbl decimal(18,6),
+    volume_out_bbl decimal(18,6),
+    loss_bbl decimal(18,6),
+    loss_pct decimal(18,6),
+    reading_error_bbl decimal(18,6),
+    verdict text not null,
+    allowed_bbl decimal(18,6),
+    abnormal_bbl decimal(18,6),
+    half_barrels decimal(18,6),
+    loss_cost decimal(18,6),
+    abnormal_cost decimal(18,6)
+);
+
+insert into report.losses by name
+select
+    losses.month,
+    losses.site,
+    replace(losses.stage, '_', ' ') as stage,
+    stage_place(losses.stage) as place,
+    losses.beer,
+    losses.style,
+    case
+        when losses.brew is not null then 'brew ' || losses.brew
+        when losses.lot is not null then 'lot ' || losses.lot
+        when losses.move is not null then 'move ' || losses.move
+        else concat('run ', losses.run, ' line ', losses.line, ', ', losses.package)
+    end as record,
+    losses.brew,
+    losses.lot,
+    losses.move,
+    losses.run,
+    losses.package,
+    losses.line,
+    lots.vessel,
+    losses.volume_in_bbl,
+    losses.volume_out_bbl,
+    losses.loss_bbl,
+    percent(losses.loss_bbl, losses.volume_in_bbl) as loss_pct,
+    losses.reading_error_bbl,
+    verdict(losses.loss_bbl, losses.reading_error_bbl) as verdict,
+    losses.allowed_bbl,
+    losses.abnormal_bbl,
+    2 * losses.loss_bbl as half_barrels,
+    losses.loss_cost,
+    losses.abnormal_cost
+from result.stage_losses as losses
+left join result.lots as lots on lots.site = losses.site and lots.lot = losses.lot;
