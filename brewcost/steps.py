@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 HEADER_FIELDS = ("table", "grain", "key", "units", "reads", "rule", "source")
 SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "control", "report")
 _HEADER_LINE = re.compile(r"--\s*(\w+)\s*:\s*(.+)")
-_PARAMETER = re.compile(r"\$([a-z_][a-z0-9_]*)")
-_COMMENT = re.compile(r"--[^\n]*")
 
 
 class StepError(RuntimeError):
@@ -30,11 +28,11 @@ class StepError(RuntimeError):
 
 @dataclass(frozen=True)
 class Step:
-    """One SQL file: the table it makes (`schema.name`, or `macros`), its header and its statements."""
+    """One SQL file: the table it makes (`schema.name`, or `macros`), its header and its text."""
 
     path: Path
     header: Mapping[str, str]
-    statements: tuple[str, ...]
+    text: str
 
     @property
     def table(self) -> str:
@@ -62,9 +60,7 @@ def read(path: Path) -> Step:
     missing = [name for name in HEADER_FIELDS if name not in header]
     if missing:
         raise StepError(f"{path.name}: the header lacks {', '.join(missing)}")
-    # Comments go first, so that a semicolon inside one does not end a statement.
-    body = _COMMENT.sub("", text)
-    return Step(path, header, tuple(part.strip() for part in body.split(";") if part.strip()))
+    return Step(path, header, text)
 
 
 def find(folders: Sequence[str] | None = None) -> list[Step]:
@@ -96,12 +92,11 @@ def run(
     for step in find(folders):
         if progress:
             progress(step.table)
-        for statement in step.statements:
-            names = set(_PARAMETER.findall(statement))
-            try:
-                con.execute(statement, {name: parameters[name] for name in names} if names else None)
-            except (duckdb.Error, KeyError) as error:
-                raise StepError(f"{step.path.parent.name}/{step.path.name}: {error}") from error
+        try:
+            for statement in con.extract_statements(step.text):
+                con.execute(statement, {name: parameters[name] for name in statement.named_parameters} or None)
+        except (duckdb.Error, KeyError) as error:
+            raise StepError(f"{step.path.parent.name}/{step.path.name}: {error}") from error
         if "." in step.table and step.table.split(".")[0] in SCHEMAS:
             comment = "; ".join(f"{name}: {step.header[name]}" for name in HEADER_FIELDS[1:])
             con.execute(f"comment on table {step.table} is '{comment.replace(chr(39), chr(39) * 2)}'")

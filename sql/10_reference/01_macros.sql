@@ -73,3 +73,7 @@ create or replace macro part_of_day(taken, volume, day_volume, other_volumes) as
 -- What a transfer hands on (C9): all of its cost, or good / expected of it where it lost abnormally (good not null).
 create or replace macro passed_on(cost, good_bbl, expected_bbl) as
     (case when good_bbl is null then cost else part6(cost, good_bbl, expected_bbl) end)::decimal(18,6);
+
+-- A figure as a message shows it: no more than three decimals and no idle zeros.
+create or replace macro shown(figure) as
+    regexp_replace(regexp_replace(figure::decimal(18,3)::text, '(\.\d*?)0+$', '\1'), '\.$', '');

@@ -24,6 +24,12 @@ create table cost.material_events (
     cost_in decimal(18,6) not null,
     priced boolean not null,
     unit_cost decimal(28,10) not null,
+    brew text,
+    lot text,
+    run text,
+    account text,
+    pool text,
+    income decimal(18,6) not null,
     primary key (item, seq)
 );
 
@@ -64,7 +70,8 @@ moved as (
     union all by name
     select site, material, date, 'use' as kind, 2 as day_order,
         coalesce(brew, lot, run, account, pool, '') as name, file, sheet, row,
-        0::decimal(18,6) as qty_in, stock_qty as qty_out, 0::decimal(18,6) as cost_in
+        0::decimal(18,6) as qty_in, stock_qty as qty_out, 0::decimal(18,6) as cost_in,
+        brew, lot, run, account, pool, income
     from record.uses
 ),
 -- A count taken later is rolled back to the day it stands for: less what came in between, plus what went out.
@@ -119,5 +126,11 @@ select
     counted_qty,
     coalesce(cost_in, (unit_cost * qty_in::double)::decimal(28,10)::decimal(18,6)) as cost_in,
     cost_in is not null as priced,
-    unit_cost
+    unit_cost,
+    brew,
+    lot,
+    run,
+    account,
+    pool,
+    coalesce(income, 0) as income
 from with_last_cost;

@@ -27,6 +27,12 @@ create table cost.material_moves (
     counted_cost decimal(18,6) not null,
     balance_qty decimal(18,6) not null,
     balance_cost decimal(18,6) not null,
+    brew text,
+    lot text,
+    run text,
+    account text,
+    pool text,
+    income decimal(18,6) not null,
     primary key (item, seq)
 );
 
@@ -59,5 +65,6 @@ select
     coalesce(counted_in - counted_out, 0) as counted_qty,
     case when kind = 'count' then found_cost - taken_cost else 0 end as counted_cost,
     balance_qty,
-    sum(cost_in + found_cost - taken_cost) over (partition by item order by seq) as balance_cost
+    sum(cost_in + found_cost - taken_cost) over (partition by item order by seq) as balance_cost,
+    brew, lot, run, account, pool, income
 from priced;

@@ -1,8 +1,8 @@
 -- table: cost.charges
 -- grain: one use of a material or one labour row with its cost, and what it is charged to
--- key: source, file, sheet, row
+-- key: none (a recipe row stands behind every brew that took it)
 -- units: money; hours
--- reads: cost.material_moves, record.uses, record.labour, volume.brews, volume.lots, volume.run_lines
+-- reads: cost.material_moves, record.labour, volume.brews, volume.lots, volume.run_lines
 -- rule: C2
 -- source: a row is charged to the brew, lot or run it names, if that brew or run is of its month and that lot holds beer
 --   on its day; else it is a period expense `unshared` under the name
@@ -23,6 +23,8 @@ create table cost.charges (
     pool text,
     account text,
     name text,
+    material text,
+    stock_qty decimal(18,6),
     charged boolean not null,
     hours decimal(18,6) not null,
     income decimal(18,6) not null,
@@ -35,14 +37,12 @@ runs as (
     select distinct run, month from volume.run_lines
 ),
 direct as (
-    select 'use' as source, uses.file, uses.sheet, uses.row, uses.date, uses.site, null as stage,
-        case when uses.run is not null then 'packaging' else 'ingredients' end as element,
-        uses.brew, uses.lot, uses.run, uses.pool, uses.account, 0::decimal(18,6) as hours,
-        coalesce(uses.income, 0) as income, moves.used_cost as amount
-    from record.uses
-    join cost.material_moves as moves
-        on moves.kind = 'use' and moves.site = uses.site and moves.material = uses.material
-        and moves.file = uses.file and moves.sheet is not distinct from uses.sheet and moves.row = uses.row
+    select 'use' as source, file, sheet, row, date, site, null as stage,
+        case when run is not null then 'packaging' else 'ingredients' end as element,
+        brew, lot, run, pool, account, material, used_qty as stock_qty, 0::decimal(18,6) as hours, income,
+        used_cost as amount
+    from cost.material_moves
+    where kind = 'use'
     union all by name
     select 'labour' as source, file, sheet, row, date, site, stage, 'labour' as element,
         brew, lot, run, coalesce(hours, 0) as hours, 0::decimal(18,6) as income, coalesce(cost, 0) as amount

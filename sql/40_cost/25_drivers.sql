@@ -2,7 +2,7 @@
 -- grain: one brew, lot or run line and one driver in a month: how much of the driver it used
 -- key: month, site, stage, driver, brew, lot, run, line
 -- units: the driver's: brews, bbl, lb, days, bbl-days, packages, hours
--- reads: volume.brews, volume.lot_months, volume.lots, volume.run_lines, cost.charges, record.uses, record.materials
+-- reads: volume.brews, volume.lot_months, volume.lots, volume.run_lines, cost.charges, record.materials
 -- rule: C3
 -- source: calculation rule C3
 
@@ -25,10 +25,8 @@ create table cost.drivers (
 insert into cost.drivers by name
 with
 grist as (
-    select charges.brew, sum(uses.stock_qty::double * materials.lb_per_stock_unit::double) as weight_lb
+    select charges.brew, sum(charges.stock_qty::double * materials.lb_per_stock_unit::double) as weight_lb
     from cost.charges
-    join record.uses on uses.file = charges.file and uses.sheet is not distinct from charges.sheet
-        and uses.row = charges.row and uses.brew = charges.brew
     join record.materials using (material)
     where charges.source = 'use' and charges.charged and charges.brew is not null
         and materials.kind in ('malt', 'adjunct', 'sugar')

@@ -59,12 +59,9 @@ expenses as (
     from cost.charges
     where name is not null and not charged and stage is distinct from 'warehouse'
     union all by name
-    select charges.month, charges.site, 'material sold' as kind, uses.material as detail,
-        charges.amount - charges.income as amount
+    select month, site, 'material sold' as kind, material as detail, amount - income as amount
     from cost.charges
-    join record.uses on uses.file = charges.file and uses.sheet is not distinct from charges.sheet
-        and uses.row = charges.row
-    where charges.source = 'use' and charges.account is not null
+    where account is not null
     union all by name
     select month, site, 'material shrinkage' as kind, material as detail, -counted_cost as amount
     from cost.material_moves

@@ -1,0 +1,92 @@
+"""One brewery's folder: where its files are, and its database, replaced whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import duckdb
+
+
+class BooksError(RuntimeError):
+    """The folder cannot be used as it stands; the message says what to do."""
+
+
+class Books:
+    """The paths of one set of books.
+
+    Args:
+        folder: holds brewery.toml and inputs/; the database and out/ are made in it.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.settings = folder / "brewery.toml"
+        self.inputs = folder / "inputs"
+        self.database = folder / "brewcost.duckdb"
+        self.out = folder / "out"
+        self._unfinished = folder / "brewcost.duckdb.new"
+
+    @contextlib.contextmanager
+    def rebuilding(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A new, empty database that takes the old one's place when the block ends without an error.
+
+        Until then the old one stays as it was and can be read. A run that was killed leaves only an unfinished file
+        behind, which the next run removes.
+
+        Raises:
+            BooksError: another run is at work on the folder, or a file is held open by another program.
+        """
+        import duckdb
+
+        self._remove_unfinished()
+        try:
+            con = duckdb.connect(str(self._unfinished))
+        except duckdb.IOException as error:
+            raise BooksError(f"{self._unfinished} cannot be written: {error}") from error
+        try:
+            yield con
+            con.execute("checkpoint")
+        except BaseException:
+            con.close()
+            with contextlib.suppress(BooksError):
+                self._remove_unfinished()
+            raise
+        con.close()
+        try:
+            self._unfinished.replace(self.database)
+        except PermissionError as error:
+            raise BooksError(f"{self.database} is open in another program; close it there and run again") from error
+
+    def reading(self) -> duckdb.DuckDBPyConnection:
+        """The finished database, to read only.
+
+        Raises:
+            BooksError: there is none yet.
+        """
+        import duckdb
+
+        if not self.database.exists():
+            raise BooksError(f"{self.folder} has no books yet; run `brewcost check` first")
+        return duckdb.connect(str(self.database), read_only=True)
+
+    def _remove_unfinished(self) -> None:
+        """Remove what a killed run left; refuse while a living one still writes to it."""
+        import duckdb
+
+        if self._unfinished.exists():
+            try:
+                duckdb.connect(str(self._unfinished)).close()
+            except duckdb.IOException as error:
+                if "lock" in str(error).lower():
+                    raise BooksError(f"another run is at work on {self.folder}; wait until it has ended") from error
+            except duckdb.Error:
+                pass  # half-written: a killed run's, and nobody's now
+        for path in (self._unfinished, Path(f"{self._unfinished}.wal")):
+            try:
+                path.unlink(missing_ok=True)
+            except PermissionError as error:
+                raise BooksError(f"{path} is open in another program; close it there and run again") from error

@@ -1,0 +1,268 @@
+"""The commands: parse, call one function, print. Results on stdout; progress and findings on stderr.
+
+Exit: 0 done, 1 findings of severity error or a failed control, 2 wrong usage, 3 a fault of the program.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sys
+import time
+import traceback
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from brewcost import __version__
+
+if TYPE_CHECKING:
+    from brewcost.books import Books
+    from brewcost.pipeline import Outcome
+
+FAULT_LOG = "brewcost-fault.log"
+DEMO = "demo-brewery"
+SHOWN_FINDINGS = 20
+
+
+class Progress:
+    """What is being done, on one line of a terminal that is overwritten; silent elsewhere and for the first second."""
+
+    def __init__(self) -> None:
+        self.shown = sys.stderr.isatty()
+        self.since = time.monotonic()
+        self.width = 0
+
+    def __call__(self, doing: str) -> None:
+        if self.shown and time.monotonic() - self.since > 1:
+            line = f"{doing} ..."
+            click.echo("\r" + line.ljust(self.width), nl=False, err=True)
+            self.width = len(line)
+
+    def done(self) -> None:
+        if self.width:
+            click.echo("\r" + " " * self.width + "\r", nl=False, err=True)
+            self.width = 0
+
+
+folder_option = click.option(
+    "--folder", type=click.Path(path_type=Path), default=Path(), help="The brewery's folder (default: this one)."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="brewcost")
+def cli() -> None:
+    """What a brewery's beer cost, where its volume went and what duty is owed on it, from its own records."""
+
+
+@cli.command()
+@folder_option
+@json_option
+@click.option("--all", "show_all", is_flag=True, help="Print every finding, not a screenful.")
+@click.option(
+    "--set-aside", type=click.Path(path_type=Path, dir_okay=False), help="Write the rows that were set aside to a file."
+)
+def check(folder: Path, as_json: bool, show_all: bool, set_aside: Path | None) -> None:
+    """Load what is in inputs/, compute every month, show each finding and control."""
+    books, outcome = _build(folder)
+    if set_aside is not None:
+        _write_set_aside(books, set_aside)
+    if as_json:
+        click.echo(json.dumps(_as_json(books, outcome), ensure_ascii=False, indent=2, default=str))
+    else:
+        _say_findings(outcome, show_all)
+        _say_state(books, outcome)
+    sys.exit(0 if outcome.good else 1)
+
+
+@cli.command()
+@click.argument("month", required=False)
+@folder_option
+@json_option
+def report(month: str | None, folder: Path, as_json: bool) -> None:
+    """Check, then write the workbooks of MONTH (2026-03; default: the latest month with records) into out/MONTH/."""
+    books, outcome = _build(folder)
+    month = _chosen_month(month, outcome)
+    written = _write_workbooks(books, month)
+    if as_json:
+        files = [{"name": one.name, "path": one.path, "message": one.message} for one in written]
+        click.echo(
+            json.dumps(_as_json(books, outcome) | {"month": month, "workbooks": files}, ensure_ascii=False, indent=2,
+                       default=str)
+        )  # fmt: skip
+    else:
+        _say_findings(outcome, False)
+        _say_state(books, outcome)
+        for one in written:
+            click.echo(one.path or one.message)
+    sys.exit(0 if outcome.good and all(one.path for one in written) else 1)
+
+
+@cli.command()
+@click.argument("folder", required=False, default=Path(DEMO), type=click.Path(path_type=Path))
+def demo(folder: Path) -> None:
+    """Copy the sample brewery (invented) into FOLDER, compute its months and write the workbooks of each."""
+    from brewcost.start import copy_sample
+
+    copy_sample(folder)
+    books, outcome = _build(folder)
+    for month in outcome.months:
+        for one in _write_workbooks(books, month):
+            click.echo(one.path or one.message)
+    _say_state(books, outcome)
+    with contextlib.closing(books.reading()) as con:
+        for text, value, unit in con.execute(
+            "select heading, value, unit from report.demo_figures order by place"
+        ).fetchall():
+            click.echo(f"{text}: {value:,.2f} {unit}")
+    sys.exit(0 if outcome.good else 1)
+
+
+@cli.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def start(folder: Path) -> None:
+    """Make FOLDER ready for a brewery: a commented brewery.toml, and inputs/ with a blank log workbook."""
+    from brewcost.start import new_folder
+
+    for path in new_folder(folder):
+        click.echo(path)
+
+
+def _build(folder: Path) -> tuple[Books, Outcome]:
+    from brewcost import pipeline
+    from brewcost.books import Books
+
+    books = Books(folder)
+    progress = Progress()
+    try:
+        return books, pipeline.build(books, progress)
+    finally:
+        progress.done()
+
+
+def _chosen_month(month: str | None, outcome: Outcome) -> str:
+    if not outcome.months:
+        raise click.UsageError("there are no records yet, so there is no month to report")
+    if month is None:
+        return outcome.months[-1]
+    if month not in outcome.months:
+        raise click.UsageError(
+            f"{month!r} is not a month of these books; they run from {outcome.months[0]} to {outcome.months[-1]}"
+        )
+    return month
+
+
+def _write_workbooks(books: Books, month: str) -> list[Any]:
+    from brewcost import report as reports
+
+    progress = Progress()
+    with contextlib.closing(books.reading()) as con:
+        written = reports.write(con, month, books.out, lambda name: progress(f"writing {name}"))
+    progress.done()
+    return written
+
+
+def _say_findings(outcome: Outcome, show_all: bool) -> None:
+    from brewcost.problems import summary
+
+    for line in summary(outcome.problems, len(outcome.problems) if show_all else SHOWN_FINDINGS):
+        click.echo(line, err=True)
+    if len(outcome.problems) > SHOWN_FINDINGS and not show_all:
+        click.echo("`brewcost check --all` prints every finding; month-close.xlsx lists them too", err=True)
+
+
+def _say_state(books: Books, outcome: Outcome) -> None:
+    errors = sum(problem.severity == "error" for problem in outcome.problems)
+    months = f"{outcome.months[0]} to {outcome.months[-1]}" if outcome.months else "no months"
+    click.echo(f"{books.folder.resolve().name}: {months}")
+    click.echo(f"controls: {outcome.controls - outcome.failed_controls} of {outcome.controls} hold")
+    click.echo(f"findings: {errors} errors, {len(outcome.problems) - errors} warnings")
+
+
+def _as_json(books: Books, outcome: Outcome) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    with contextlib.closing(books.reading()) as con:
+        cursor = con.execute("select control, count(*), count(*) filter (where not holds) from result.controls "
+                             "group by control order by control")  # fmt: skip
+        controls = [
+            {"control": control, "checks": checks, "failed": failed} for control, checks, failed in cursor.fetchall()
+        ]
+    return {
+        "months": outcome.months,
+        "good": outcome.good,
+        "controls": controls,
+        "problems": [asdict(problem) for problem in outcome.problems],
+    }
+
+
+def _write_set_aside(books: Books, path: Path) -> None:
+    """The rows set aside, each with its kind, its place and every cell as it was read."""
+    import csv
+
+    with contextlib.closing(books.reading()) as con:
+        rows = con.execute(
+            "select kind, file, sheet, row, cells from record.raw_rows where state = 'set aside' "
+            "order by kind, file, sheet nulls first, row"
+        ).fetchall()
+    cells = [json.loads(row[4]) for row in rows]
+    names = list(dict.fromkeys(name for row in cells for name in row))
+    try:
+        with path.open("w", encoding="utf-8-sig", newline="") as out:
+            writer = csv.writer(out)
+            writer.writerow(("kind", "from_file", "from_sheet", "from_row", *names))
+            for row, found in zip(rows, cells, strict=True):
+                writer.writerow((*row[:4], *(found.get(name) for name in names)))
+    except PermissionError:
+        raise click.ClickException(f"{path} is open in another program; close it there and run again") from None
+    click.echo(f"{path}: {len(rows)} rows set aside", err=True)
+
+
+@contextlib.contextmanager
+def _faults() -> Iterator[None]:
+    """Turn what went wrong into one line and the exit it deserves."""
+    try:
+        yield
+    except click.exceptions.Exit as stop:
+        sys.exit(stop.exit_code)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("stopped; the earlier books are as they were", err=True)
+        sys.exit(130)
+    except Exception as error:
+        _end_if_the_users(error)
+        log = Path(FAULT_LOG)
+        with contextlib.suppress(OSError):
+            log.write_text(f"brewcost {__version__}\n{traceback.format_exc()}", encoding="utf-8")
+        click.echo(
+            f"fault: brewcost itself failed, not your records ({type(error).__name__}); "
+            f"the full trace is in {log.resolve()}", err=True,
+        )  # fmt: skip
+        sys.exit(3)
+
+
+def _end_if_the_users(error: Exception) -> None:
+    """End with the message where settings, an area file or the folder are wrong (imported late: --help is instant)."""
+    from brewcost.area_model import AreaError
+    from brewcost.books import BooksError
+    from brewcost.settings import SettingsError
+
+    if isinstance(error, (AreaError, BooksError, SettingsError)):
+        click.echo(f"error: {error}", err=True)
+        sys.exit(2 if isinstance(error, BooksError) else 1)
+
+
+def main() -> None:
+    """The entry point of the `brewcost` command."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console that cannot show a character shows a question mark, and the run goes on.
+        with contextlib.suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    with _faults():
+        cli.main(standalone_mode=False)

@@ -1,0 +1,76 @@
+"""Load, compute, control: the whole of a set of books, all of it or none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from brewcost import __version__, areas, records, settings, steps
+from brewcost.books import Books, BooksError
+from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
+
+if TYPE_CHECKING:
+    import duckdb
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a run found: the findings, the failed controls, the months that have records."""
+
+    problems: tuple[Problem, ...]
+    controls: int
+    failed_controls: int
+    months: tuple[str, ...]
+
+    @property
+    def good(self) -> bool:
+        """No finding of severity error and no failed control."""
+        return not self.failed_controls and not any(problem.severity == ERROR for problem in self.problems)
+
+
+def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
+    """Read everything in the folder, compute every month and replace its database.
+
+    Args:
+        books: the folder.
+        progress: told what is being done.
+
+    Raises:
+        BooksError: the folder has no inputs, or its database cannot be replaced.
+        SettingsError, AreaError: brewery.toml or an area file cannot be used.
+        StepError: a fault of the program.
+    """
+    chosen = settings.load(books.settings)
+    if not books.inputs.is_dir():
+        raise BooksError(f"{books.inputs} is missing; put the records there")
+    with books.rebuilding() as con:
+        compute(con, books, chosen, progress)
+        return outcome(con)
+
+
+def compute(
+    con: duckdb.DuckDBPyConnection, books: Books, chosen: settings.Settings, progress: Progress = lambda step: None
+) -> None:
+    """Fill an empty database from the records of a folder; raises as `build` does."""
+    settings.register(con, chosen)
+    progress("reading the records")
+    records.register(con, books.folder, chosen)
+    areas.register(con, books.folder, chosen)
+    con.execute("begin")
+    steps.run(con, {"version": __version__}, progress=progress)
+    con.execute("commit")
+
+
+def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
+    """What the computed books in an open database say."""
+    problems = con.execute(
+        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.problems"
+    ).fetchall()
+    assert len(COLUMNS) == 11  # the columns above, in the order of a Problem
+    counted = con.execute("select count(*), count(*) filter (where not holds) from result.controls").fetchall()
+    controls, failed = counted[0]
+    months = con.execute("select month from record.months order by month").fetchall()
+    return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months))

@@ -1,0 +1,85 @@
+"""A folder to begin with: the settings explained, a blank log workbook; and the copy of the sample brewery."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from collections.abc import Mapping, Sequence
+from datetime import date
+from pathlib import Path
+
+from brewcost import settings
+from brewcost.books import Books, BooksError
+from brewcost.forms import write_log
+from brewcost.places import sample_dir
+
+LOG = "log.xlsx"
+SAMPLE_PARTS = ("brewery.toml", "README.md", "inputs", "areas")
+
+
+def new_folder(folder: Path) -> list[Path]:
+    """Make a folder a brewer can begin with: a commented brewery.toml, and inputs/ with the blank log workbook.
+
+    The folder's name becomes the brewery's, and this month the first one, until the brewer writes something else.
+
+    Args:
+        folder: made where it is not there yet; what else lies in it stays.
+
+    Returns:
+        The files written.
+
+    Raises:
+        BooksError: it already holds a brewery.toml or a log, or cannot be written to.
+    """
+    books = Books(folder)
+    log = books.inputs / LOG
+    for path in (books.settings, log):
+        if path.exists():
+            raise BooksError(f"{path} is there already and was left as it is; name a new folder")
+    text = new_settings(folder.resolve().name, date.today())
+    try:
+        books.inputs.mkdir(parents=True, exist_ok=True)
+        books.settings.write_text(text, encoding="utf-8")
+        write_log(log, names_in(settings.load(books.settings)))
+    except OSError as error:
+        raise BooksError(f"{folder} cannot be written to: {error.strerror or error}") from error
+    return [books.settings, log]
+
+
+def new_settings(name: str, today: date) -> str:
+    """The text of a first brewery.toml, for a brewery of that name whose books begin this month."""
+    text = Path(__file__).with_name("new_brewery.toml").read_text(encoding="utf-8")
+    # A JSON string is a TOML string too.
+    text = re.sub(r'^name = ".*"$', lambda _: f"name = {json.dumps(name or 'My brewery')}", text, count=1, flags=re.M)
+    return re.sub(r'^first_month = ".*"$', f'first_month = "{today:%Y-%m}"', text, count=1, flags=re.M)
+
+
+def names_in(chosen: settings.Settings) -> Mapping[str, Sequence[str]]:
+    """The names that brewery.toml gives, by sort: sites, pools, areas."""
+    areas = [site.area for site in chosen.sites] + [filer.area for filer in chosen.filers]
+    return {
+        "sites": [site.site for site in chosen.sites],
+        "pools": list(dict.fromkeys(pool.pool for pool in chosen.pools)),
+        "areas": list(dict.fromkeys(areas)),
+    }
+
+
+def copy_sample(folder: Path) -> None:
+    """Copy the invented sample brewery (settings, README, records) into a new or empty folder.
+
+    Raises:
+        BooksError: the folder holds something already, or cannot be written to.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise BooksError(f"{folder} is not empty; name a new folder, or empty it first")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in SAMPLE_PARTS:
+            source = sample_dir() / name
+            if source.is_dir():
+                shutil.copytree(source, folder / name)
+            elif source.exists():
+                shutil.copy2(source, folder / name)
+    except OSError as error:
+        raise BooksError(f"{folder} cannot be written to: {error.strerror or error}") from error

@@ -1,0 +1,205 @@
+-- table: volume.problems
+-- grain: one finding about volumes
+-- key: none
+-- units: bbl, days, degrees Plato as the message says
+-- reads: volume.*, record.*
+-- rule: V2, V3, V6, V7, V10, C12, C16
+-- source: calculation rules; a rise of more than 0.2 degrees Plato is common practice, no source
+
+create table volume.problems (
+    severity text not null,
+    code text not null,
+    month text,
+    file text,
+    sheet text,
+    row bigint,
+    field text,
+    value text,
+    expected text,
+    message text not null,
+    action text
+);
+
+insert into volume.problems by name
+select severity, code, month_of(date) as month, file, sheet, row, field, lot as value,
+    case code when 'ring' then 'moves that do not return on their day' else 'a day on which the lot holds beer' end
+        as expected,
+    detail || '; the row is left out of every figure' as message,
+    case code
+        when 'ring' then 'correct the day of one of the moves'
+        else 'correct the day or the lot; beer filled into the tank again is a new lot with a new name'
+    end as action
+from volume.left_out;
+
+insert into volume.problems by name
+with
+wide as (
+    select losses.month, brews.file, brews.sheet, brews.row, 'into_fermenter' as field, losses.*
+        exclude (month)
+    from volume.stage_losses as losses
+    join record.brews on brews.brew = losses.brew
+    where losses.stage = 'kettle'
+    union all by name
+    select losses.month, moves.file, moves.sheet, moves.row, 'volume_in' as field, losses.* exclude (month)
+    from volume.stage_losses as losses
+    join record.moves on moves.move = losses.move
+    where losses.stage = 'transfer'
+    union all by name
+    select losses.month, packaging.file, packaging.sheet, packaging.row, 'volume_drawn' as field,
+        losses.* exclude (month)
+    from volume.stage_losses as losses
+    join record.packaging on packaging.run = losses.run and packaging.line = losses.line
+    where losses.stage = 'packaging'
+)
+select
+    'warning' as severity, 'readings-disagree' as code, month, file, sheet, row, field,
+    shown(volume_out_bbl) as value, 'at most ' || shown(volume_in_bbl + 2 * reading_error_bbl) || ' bbl' as expected,
+    shown(volume_in_bbl) || ' bbl went in and ' || shown(volume_out_bbl) || ' came out: a gain of '
+        || shown(-loss_bbl) || ' bbl, beyond twice the reading error of ' || shown(reading_error_bbl) as message,
+    'take both readings again' as action
+from wide
+where loss_bbl < -2 * reading_error_bbl;
+
+-- The first day on which more has been drawn than the lot held.
+insert into volume.problems by name
+with
+overdrawn as (
+    select lot_days.*
+    from volume.lot_days
+    where in_hand_bbl < -2 * reading_error_bbl and drawn_bbl > 0
+    qualify row_number() over (partition by site, lot order by date) = 1
+),
+last_draw as (
+    select draws.site, draws.lot, draws.date, draws.name, draws.volume_bbl,
+        coalesce(moves.file, packaging.file) as file, coalesce(moves.sheet, packaging.sheet) as sheet,
+        coalesce(moves.row, packaging.row) as row,
+        case draws.kind when 'move' then 'volume_out' else 'volume_drawn' end as field
+    from volume.draws
+    left join record.moves on draws.kind = 'move' and moves.move = draws.name
+    left join record.packaging on draws.kind = 'run' and packaging.run = draws.name and packaging.line = draws.line
+    qualify row_number() over (
+        partition by draws.site, draws.lot, draws.date order by draws.kind desc, draws.name desc, draws.line desc
+    ) = 1
+)
+select
+    'warning' as severity, 'overdrawn' as code, month_of(overdrawn.date) as month, last_draw.file, last_draw.sheet,
+    last_draw.row, last_draw.field, shown(last_draw.volume_bbl) as value,
+    'at most ' || shown(greatest(last_draw.volume_bbl + overdrawn.in_hand_bbl, 0)) || ' bbl' as expected,
+    'lot ' || overdrawn.lot || ' has given ' || shown(-overdrawn.in_hand_bbl) || ' bbl more than it held with draw '
+        || last_draw.name || ', beyond twice its reading error of ' || shown(overdrawn.reading_error_bbl) as message,
+    'check what went into the lot and what was drawn' as action
+from overdrawn
+join last_draw using (site, lot, date);
+
+insert into volume.problems by name
+select
+    'warning' as severity, 'missing-reading' as code, month_of(date) as month, file, sheet, row,
+    'end_of_boil' as field, null as value, 'the volume in the kettle at the end of the boil' as expected,
+    'the kettle was not read, so the loss of brew ' || brew || ' into the fermenter is not measured' as message,
+    'write the reading in if the paper has it' as action
+from record.brews
+where end_of_boil_bbl is null
+union all by name
+select
+    'warning' as severity, 'missing-reading' as code, month_of(date) as month, file, sheet, row,
+    'volume_in' as field, null as value, 'the volume in the tank that was filled' as expected,
+    'the tank filled by move ' || move || ' was not read, so the loss of the transfer is not measured' as message,
+    'write the reading in if the paper has it' as action
+from record.moves
+where to_lot is not null and volume_in_bbl is null;
+
+insert into volume.problems by name
+select
+    'warning' as severity, 'other-beer' as code, month_of(inflows.date) as month,
+    coalesce(brews.file, moves.file) as file, coalesce(brews.sheet, moves.sheet) as sheet,
+    coalesce(brews.row, moves.row) as row, case inflows.source when 'brew' then 'lot' else 'to_lot' end as field,
+    inflows.lot as value, 'a lot of ' || coalesce(inflows.beer, from_lots.beer) as expected,
+    coalesce(inflows.beer, from_lots.beer) || ' flows into lot ' || inflows.lot || ' of ' || lots.beer
+        || '; the lot keeps its name' as message,
+    'give the lot the beer it goes on as, if it is not ' || lots.beer as action
+from volume.inflows
+join volume.lots using (site, lot)
+left join volume.lots as from_lots on from_lots.site = inflows.site and from_lots.lot = inflows.from_lot
+left join record.brews on inflows.source = 'brew' and brews.brew = inflows.name
+left join record.moves on inflows.source = 'move' and moves.move = inflows.name
+where coalesce(inflows.beer, from_lots.beer) <> lots.beer and inflows.source in ('brew', 'move')
+    -- The move that begins a lot as another beer names it; that is no mixing.
+    and inflows.date >= lots.opened_on;
+
+insert into volume.problems by name
+with
+stays as (
+    select *, lead(lot) over following as next_lot, lead(opened_on) over following as next_opened_on
+    from volume.lots
+    where vessel is not null
+    window following as (partition by site, vessel order by opened_on, emptied_on nulls last, lot)
+)
+select
+    'warning' as severity, 'vessel-shared' as code, month_of(next_opened_on) as month, 'vessel' as field,
+    vessel as value, 'one lot at a time' as expected,
+    'tank ' || vessel || ' takes lot ' || next_lot || ' on ' || next_opened_on || ' while lot ' || lot
+        || coalesce(' is emptied on ' || emptied_on, ' was never emptied') as message,
+    'say which move or run emptied lot ' || lot || ', or correct the tank' as action
+from stays
+where next_opened_on < coalesce(emptied_on, date '9999-12-31');
+
+insert into volume.problems by name
+with
+filled as (
+    select lots.*, lot_days.date, lot_days.in_hand_bbl + lot_days.drawn_bbl as filled_bbl
+    from volume.lot_days
+    join volume.lots using (site, lot)
+    where lot_days.in_bbl > 0 and lots.working_volume_bbl is not null
+)
+select
+    'warning' as severity, 'vessel-overfilled' as code, month_of(date) as month, 'vessel' as field, vessel as value,
+    'at most ' || shown(working_volume_bbl) || ' bbl' as expected,
+    'lot ' || lot || ' stands at ' || shown(filled_bbl) || ' bbl in tank ' || vessel || ' of '
+        || shown(working_volume_bbl) || ' bbl on ' || date as message,
+    'check the tank and the volumes' as action
+from filled
+where filled_bbl > working_volume_bbl + 2 * tolerance_bbl;
+
+insert into volume.problems by name
+with
+gravities as (
+    select *, lag(plato) over following as before_plato, lag(date) over following as before_date
+    from record.readings
+    where plato is not null
+    window following as (partition by site, lot order by date, file, sheet nulls first, row)
+)
+select
+    'warning' as severity, 'gravity-rises' as code, month_of(gravities.date) as month, gravities.file,
+    gravities.sheet, gravities.row, 'gravity' as field, shown(gravities.plato) as value,
+    'at most ' || shown(gravities.before_plato) || ' degrees Plato' as expected,
+    'the gravity of lot ' || gravities.lot || ' rises from ' || shown(gravities.before_plato) || ' on '
+        || gravities.before_date || ' to ' || shown(gravities.plato) || ' degrees Plato' as message,
+    'read it again' as action
+from gravities
+where gravities.plato > gravities.before_plato + 0.2;
+
+-- A count of a lot is compared with the book; it moves nothing (C16).
+insert into volume.problems by name
+with
+compared as (
+    select counts.*, lots.tolerance_bbl,
+        coalesce((
+            select sum(inflows.volume_bbl) from volume.inflows
+            where inflows.site = counts.site and inflows.lot = counts.lot
+                and inflows.date <= coalesce(counts.counted_on, counts.date)
+        ), 0) - coalesce((
+            select sum(draws.volume_bbl) from volume.draws
+            where draws.site = counts.site and draws.lot = counts.lot
+                and draws.date <= coalesce(counts.counted_on, counts.date)
+        ), 0) as book_bbl
+    from record.counts
+    join volume.lots using (site, lot)
+)
+select
+    'warning' as severity, 'count-differs' as code, month_of(date) as month, file, sheet, row, 'quantity' as field,
+    shown(volume_bbl) as value, shown(book_bbl) || ' bbl by the book' as expected,
+    'lot ' || lot || ' was counted at ' || shown(volume_bbl) || ' bbl and stands at ' || shown(book_bbl)
+        || ' by the book' as message,
+    'dip the tank again' as action
+from compared
+where abs(volume_bbl - book_bbl) > 2 * tolerance_bbl;

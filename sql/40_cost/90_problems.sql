@@ -1,0 +1,138 @@
+-- table: cost.problems
+-- grain: one finding about cost
+-- key: none
+-- units: as the message says
+-- reads: cost.*, record.*
+-- rule: C1, C2, C3, C8, C11, M1
+-- source: calculation rules
+
+create table cost.problems (
+    severity text not null,
+    code text not null,
+    month text,
+    file text,
+    sheet text,
+    row bigint,
+    field text,
+    value text,
+    expected text,
+    message text not null,
+    action text
+);
+
+insert into cost.problems by name
+select
+    'error' as severity, 'material-short' as code, moves.month, moves.file, moves.sheet, moves.row,
+    'quantity' as field, shown(moves.used_qty) as value,
+    'at most ' || shown(moves.used_qty - moves.short_qty) || ' ' || materials.stock_unit as expected,
+    shown(moves.short_qty) || ' ' || materials.stock_unit || ' more ' || moves.material
+        || ' is used than is on hand; it is priced at the last receipt, and control K1 fails' as message,
+    'look for a receipt that is missing or dated too late' as action
+from cost.material_moves as moves
+join record.materials using (material)
+where moves.short_qty > 0;
+
+insert into cost.problems by name
+select
+    'error' as severity, 'goods-short' as code, moves.month,
+    coalesce(shipments.file, repacks.file) as file, coalesce(shipments.sheet, repacks.sheet) as sheet,
+    coalesce(shipments.row, repacks.row) as row,
+    case moves.kind when 'shipped' then 'units' else 'from_units' end as field,
+    shown(moves.short_units - moves.units) as value, 'at most ' || shown(-moves.units) || ' packages' as expected,
+    moves.document || ' takes ' || shown(moves.short_units) || ' ' || moves.package || ' of ' || moves.beer
+        || ' more than are on hand at ' || moves.site || ' on ' || moves.date || '; control K3 fails' as message,
+    'look for a run that is missing or dated too late, or a wrong beer or package' as action
+from cost.goods_moves as moves
+left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document
+    and shipments.line = moves.line
+left join record.repacks on moves.kind = 'repacked out' and repacks.document = moves.document
+    and repacks.row = moves.line
+where moves.short_units > 0;
+
+insert into cost.problems by name
+select
+    'error' as severity, 'missing-price' as code, costs.month, coalesce(shipments.file, moves.file) as file,
+    coalesce(shipments.sheet, moves.sheet) as sheet, coalesce(shipments.row, moves.row) as row,
+    'unit_price' as field, null as value, 'a price on the line, or a prices record for it' as expected,
+    costs.document || ' has no price for ' || costs.package || ' of ' || costs.beer || ' to '
+        || coalesce(costs.account, 'no account') || ', so it has no revenue' as message,
+    'write the price in (0 where nothing is charged), or add a prices record' as action
+from cost.shipment_costs as costs
+join cost.prices using (kind, document, line)
+left join record.shipments on costs.kind = 'shipment' and shipments.document = costs.document
+    and shipments.line = costs.line
+left join record.moves on costs.kind = 'serving_tank' and moves.move = costs.document
+where costs.of_goods_sold and prices.revenue is null;
+
+insert into cost.problems by name
+select
+    'warning' as severity, 'unshared' as code, month, file, sheet, row,
+    case when brew is not null then 'brew' when lot is not null then 'lot' else 'run' end as field,
+    name as value,
+    case when lot is not null then 'a lot that holds beer on that day' else 'one of the same month' end as expected,
+    'this cost of ' || shown(amount) || ' names ' || name || case
+        when lot is not null then ', which holds no beer on ' || date
+        else ', which is not of ' || month
+    end || '; it is a period expense of the month' as message,
+    'correct the day or the name' as action
+from cost.charges
+where name is not null and not charged and stage is distinct from 'warehouse';
+
+insert into cost.problems by name
+select
+    'warning' as severity, 'pool-unshared' as code, month, 'pool' as field, pool as value,
+    'something to share it over' as expected,
+    pool || ' of ' || shown(amount) || ' at ' || site || ' has nothing to be shared over in ' || month
+        || '; it is a period expense of the month' as message,
+    case when stage is null then 'add the pool to brewery.toml' else 'check the driver of the pool' end as action
+from cost.pool_months
+where outcome = 'unshared' and amount <> 0;
+
+insert into cost.problems by name
+select
+    'warning' as severity, 'labour-unpriced' as code, charges.month, charges.file, charges.sheet, charges.row,
+    'cost' as field, null as value, 'what the hours cost, or a pool with driver labour_hours' as expected,
+    shown(charges.hours) || ' hours at ' || charges.stage || ' have no cost and no pool of the month prices them'
+        as message,
+    'write the cost in, or add the payroll to expenses' as action
+from cost.charges
+join record.labour on labour.file = charges.file and labour.sheet is not distinct from charges.sheet
+    and labour.row = charges.row and labour.cost is null
+anti join (select * from cost.pool_months where driver = 'labour_hours' and outcome = 'shared') as priced
+    on priced.month = charges.month and priced.site = charges.site and priced.stage = charges.stage
+where charges.source = 'labour';
+
+insert into cost.problems by name
+select
+    'warning' as severity, 'count-short' as code, moves.month, moves.file, moves.sheet, moves.row,
+    'quantity' as field, shown(moves.balance_qty) as value,
+    shown(moves.balance_qty - moves.counted_qty) || ' ' || materials.stock_unit || ' by the book' as expected,
+    'the count of ' || moves.material || ' is ' || shown(-moves.counted_qty) || ' ' || materials.stock_unit
+        || ' short of the book, worth ' || shown(-moves.counted_cost) as message,
+    'count again; what stays short is a period expense' as action
+from cost.material_moves as moves
+join record.materials using (material)
+where moves.counted_qty < 0
+union all by name
+select
+    'warning' as severity, 'count-short' as code, moves.month, counts.file, counts.sheet, counts.row,
+    'quantity' as field, shown(moves.balance_units) as value,
+    shown(moves.balance_units - moves.units) || ' by the book' as expected,
+    'the count of ' || moves.beer || ' in ' || moves.package || ' is ' || shown(-moves.units)
+        || ' short of the book, worth ' || shown(-moves.cost) as message,
+    'count again; what stays short is a period expense' as action
+from cost.goods_moves as moves
+join record.counts on counts.site = moves.site and counts.beer = moves.beer and counts.package = moves.package
+    and counts.date = moves.date and counts.row = moves.line
+where moves.kind = 'count' and moves.units < 0;
+
+-- More was drawn than was expected to come out good, so the cost left the lot before the beer did (C8).
+insert into cost.problems by name
+select
+    'warning' as severity, 'cost-drawn-out' as code, month_of(lot_days.date) as month, 'lot' as field,
+    lot_days.lot as value, 'beer that still carries cost' as expected,
+    'lot ' || lot_days.lot || ' gives ' || shown(lot_days.drawn_bbl) || ' bbl on ' || lot_days.date
+        || ' after all that was expected of it was drawn: this beer carries only later costs' as message,
+    'check the volumes of the lot' as action
+from volume.lot_days
+where expected_bbl = 0 and drawn_bbl > 0 and in_hand_bbl + drawn_bbl > 0;
