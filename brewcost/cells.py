@@ -58,7 +58,8 @@ class Table:
         wrong = wrong.fill_null(False)
         if not wrong.any():
             return
-        rows = self.text.with_columns(beside).filter(wrong)
+        # In one piece: pl.format panics on a text column in pieces of which one is empty (polars 2.1.0).
+        rows = self.text.with_columns(beside).filter(wrong).rechunk()
         value = pl.col(name) if name in self.text.columns else pl.lit(None, pl.String)
         rows = rows.with_columns(value.alias("value"))
         self.findings.append(
@@ -127,6 +128,9 @@ def read_cells(kind: Kind, text: pl.DataFrame, number_style: str, first_day: dat
     import polars as pl
 
     table = Table(kind, text, text.select("i", "file", "sheet", "row"))
+    if text.height == 0:
+        empty = {entry.name: typed_column_type(entry) for entry in kind.fields}
+        return Table(kind, text, text.select("i", "file", "sheet", "row").hstack(pl.DataFrame(schema=empty)))
     columns: dict[str, pl.Series] = {}
     for entry in kind.fields:
         _shown_errors(table, entry)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from brewcost.workbook import Chart
+    from brewcost.sheets import Chart
 
 # Dark to light, so that the parts of a stack stay apart on a black and white print.
 COLOURS = ("2F4858", "A65E2E", "6E8F6B", "D9B25F", "8A8378", "C98B73")

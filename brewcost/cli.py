@@ -132,6 +132,16 @@ def start(folder: Path) -> None:
         click.echo(path)
 
 
+@cli.command()
+@folder_option
+def forms(folder: Path) -> None:
+    """Write the blank log workbook again, its drop-downs filled from what the books already know."""
+    from brewcost.books import Books
+    from brewcost.start import new_log
+
+    click.echo(new_log(Books(folder)))
+
+
 def _build(folder: Path) -> tuple[Books, Outcome]:
     from brewcost import pipeline
     from brewcost.books import Books

@@ -1,4 +1,4 @@
-"""The sheet of lists behind the log workbook's drop-downs: names already known, then those written on its other sheets."""
+"""The lists behind the log workbook's drop-downs: names already known, then those written on its other sheets."""
 
 from __future__ import annotations
 

@@ -49,8 +49,6 @@ USING = (
 )
 
 
-
-
 def choices(field: Field) -> tuple[str, ...]:
     """The closed list of a field: choices, units, yes and no; empty where it has none."""
     if field.type == "flag":
@@ -141,7 +139,9 @@ def refusal(kind: Kind, field: Field) -> tuple[str, str]:
         text = f"{_takes(kind, field)} No unit beside it, no words."
         if not field.signed and field.above is None and not field.least:
             text = text.replace("No unit", "Not negative. No unit")
-    return field.name[:32], text if len(text) <= LONGEST_WARNING else text[: LONGEST_WARNING - 4].rsplit(",", 1)[0] + " ..."
+    if len(text) > LONGEST_WARNING:
+        text = text[: LONGEST_WARNING - 4].rsplit(",", 1)[0] + " ..."
+    return field.name[:32], text
 
 
 def footer(kind: Kind) -> list[str]:

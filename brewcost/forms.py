@@ -18,13 +18,15 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
 
 LAST_ROW = 1_048_576
-EXAMPLE = "example: "
+EXAMPLE = "example:\n"
 # Letter paper on its side, half an inch of margin: what a line and a column of it hold.
 PAGE_WIDTH_PT, PAGE_HEIGHT_PT = 720.0, 482.0
-CHARACTER_PT = 5.6
-LINE_PT = 21.0  # a ruled line for a pencil, on paper
+CHARACTER_PT = 5.45
+LINE_PT = 18.5  # a ruled line for a pencil, on paper
 HEADING_PT, EXAMPLE_PT = 30.0, 32.0
-DARK, PALE, RULE, INK = "1F3B4D", "DCE6EC", "8C9AA3", "FFFFFF"
+DARK, PALE, RULE, WHITE = "1F3B4D", "DCE6EC", "8C9AA3", "FFFFFF"
+FACE = "Calibri"
+LONG_NAMES = ("beers", "materials", "accounts")  # names that take a pencil more room than a number does
 NEWEST = 300  # numbers of brews, runs and documents are offered from the newest on, so many
 
 # Where each sort of name stands in the books: those still of use first.
@@ -97,7 +99,7 @@ def _sheet(ws: Any, kind: Kind, lists: Mapping[str, str]) -> None:
     widths = _widths(kind)
     scale = min(1.0, PAGE_WIDTH_PT / (sum(widths) * CHARACTER_PT))
     line = round(LINE_PT / scale, 1)
-    lines = int((PAGE_HEIGHT_PT / scale - HEADING_PT - EXAMPLE_PT) // line) - 1
+    lines = int((PAGE_HEIGHT_PT / scale - HEADING_PT - EXAMPLE_PT) // line)
     for number, (field, width) in enumerate(zip(kind.fields, widths, strict=True), start=1):
         letter = _letter(number)
         column = ws.column_dimensions[letter]
@@ -105,15 +107,15 @@ def _sheet(ws: Any, kind: Kind, lists: Mapping[str, str]) -> None:
         column.number_format = _format(field)
         column.alignment = _alignment(field)
         heading = ws.cell(1, number, field.name)
-        heading.font = Font(bold=field.required, italic=not field.required, color=INK if field.required else DARK)
-        heading.fill = PatternFill("solid", fgColor=DARK if field.required else PALE)
-        heading.alignment = Alignment("left", "center")
+        ink, ground = (WHITE, DARK) if field.required else (DARK, PALE)
+        heading.font = Font(FACE, bold=field.required, italic=not field.required, color=ink)
+        heading.fill = PatternFill("solid", fgColor=ground)
+        heading.alignment = Alignment("left", "center", indent=1)
         heading.border = _ruled()
         # The cell holds the column's name alone; the star is how it is shown.
         heading.number_format = '@"*"' if field.required else "@"
         said = comment(kind, field)
-        note = Comment(said, "brewcost", width=300, height=30 + 17 * _lines(said, 44))
-        heading.comment = note
+        heading.comment = Comment(said, "brewcost", width=300, height=30 + 17 * _lines(said, 44))
         _example(ws.cell(2, number), field, first=number == 1)
         for row in range(3, lines + 3):
             cell = ws.cell(row, number)
@@ -145,9 +147,9 @@ def _example(cell: Any, field: Field, first: bool) -> None:
     elif text:
         cell.value = text
     cell.number_format = "@" if first else _format(field)
-    cell.font = Font(italic=True, color="505050")
+    cell.font = Font(FACE, italic=True, color="505050")
     cell.fill = PatternFill("solid", fgColor="F2F2F2")
-    cell.alignment = Alignment("left", "center", wrap_text=True) if first else _alignment(field)
+    cell.alignment = Alignment("left", "center", wrap_text=True, indent=1) if first else _alignment(field)
     cell.border = _ruled()
 
 
@@ -159,7 +161,7 @@ def _format(field: Field) -> str:
 def _alignment(field: Field) -> Any:
     from openpyxl.styles import Alignment
 
-    return Alignment("right" if field.is_number else "left", "center")
+    return Alignment("right", "center") if field.is_number else Alignment("left", "center", indent=1)
 
 
 def _ruled() -> Any:
@@ -174,11 +176,12 @@ def _widths(kind: Kind) -> list[float]:
     widths = []
     for number, field in enumerate(kind.fields):
         shown = max(map(len, EXAMPLE.split() + field.example.split())) if number == 0 else len(field.example)
-        roomy = {"date": 12, "text": 10, "name": 10, "money": 11}.get(field.type, 8)
+        roomy = 16 if field.of in LONG_NAMES else {"date": 12, "text": 10, "name": 10, "money": 10}.get(field.type, 7)
         longest = max((len(choice) for choice in field.choices), default=0)
-        widths.append(max(roomy, len(field.name) * 1.12 + 3, min(shown, 24) + 2, min(longest, 16) + 2))
+        heading = len(field.name) * (1.0 if field.required else 0.88) + 3
+        widths.append(max(roomy, heading, min(shown, 24) + 3, min(longest, 16) + 3))
     spare = PAGE_WIDTH_PT / CHARACTER_PT / sum(widths)
-    return [round(width * min(max(1.0, spare), 1.6), 1) for width in widths]
+    return [round(width * min(max(1.0, spare), 2.0), 1) for width in widths]
 
 
 def _validation(kind: Kind, field: Field, letter: str, lists: Mapping[str, str]) -> Any | None:
@@ -224,9 +227,10 @@ def _print(ws: Any, kind: Kind) -> None:
     ws.page_margins.left = ws.page_margins.right = 0.5
     ws.page_margins.top, ws.page_margins.bottom = 0.8, 0.9
     ws.page_margins.header, ws.page_margins.footer = 0.4, 0.35
+    ws.HeaderFooter.scaleWithDoc = False
     ws.oddHeader.left.text = f"&B{kind.name}&B   {kind.meaning}".replace(" & ", " && ")
     ws.oddHeader.right.text = "written by ______________   page &P"
-    ws.oddFooter.left.text = "\n".join(footer(kind))
+    ws.oddFooter.left.text = "   ".join(footer(kind))
 
 
 def _notes(book: Workbook) -> None:
@@ -238,23 +242,23 @@ def _notes(book: Workbook) -> None:
     ws.title = "notes"
     ws.column_dimensions["A"].width, ws.column_dimensions["B"].width = 22, 92
     row = 1
-    ws.cell(row, 1, "The brewery's log").font = Font(bold=True, size=14)
+    ws.cell(row, 1, "The brewery's log").font = Font(FACE, bold=True, size=14)
     for text in USING:
         row += 1
-        for part in textwrap.wrap(text, 118):
+        for part in textwrap.wrap(text, 125):
             ws.cell(row, 1, part)
             row += 1
     for group in GROUPS:
         row += 1
-        ws.cell(row, 1, group.title).font = Font(bold=True, color=DARK, size=12)
+        ws.cell(row, 1, group.title).font = Font(FACE, bold=True, color=DARK, size=12)
         for name in group.kinds:
             row += 1
             link = ws.cell(row, 1, name)
             link.hyperlink = f"#{name}!A1"
-            link.font = Font(color="0B5394", underline="single")
-            link.alignment = Alignment(indent=1)
+            link.font = Font(FACE, color="0B5394", underline="single")
+            link.alignment = Alignment("left", "top", indent=1)
             ws.cell(row, 2, dictionary().kinds[name].meaning).alignment = Alignment("left", "top", wrap_text=True)
-            ws.row_dimensions[row].height = 15.5 * _lines(dictionary().kinds[name].meaning, 100)
+            ws.row_dimensions[row].height = 15.5 * _lines(dictionary().kinds[name].meaning, 115)
         row += 1
     ws.sheet_view.showGridLines = False
     ws.page_setup.paperSize = ws.PAPERSIZE_LETTER

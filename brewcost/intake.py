@@ -199,8 +199,9 @@ def _text_file(path: Path, name: str) -> Intake:
     if kind is None:
         return Intake(problems=[no_kind(name, None, path.stem)])
     text = decoded(path.read_bytes(), name)
-    if "\r" in text and "\n" not in text:
-        text = text.replace("\r", "\n")
+    if "\r" in text:
+        # Lines may end in \r alone; among lines that end in \n it is a stray mark, not the end of a record.
+        text = text.replace("\r\n", "\n").replace("\r", " " if "\n" in text else "\n")
     if not text.strip():
         raise Unreadable(found("empty-file", "the file holds nothing", file=name, expected="records",
                                action="save it again, or take it out of inputs"))  # fmt: skip
@@ -219,14 +220,11 @@ def _plain(text: str, separator: str) -> pl.DataFrame:
     counts = lines.str.count_matches(separator, literal=True)
     limit = counts.item(0) + 1 + SPARE_CELLS
     width = counts.sort(descending=True).item(0) + 1
-    if width <= limit:
-        # The quick reader; it leaves out blank lines in some cases, and then the rows would not be numbered right.
+    if width <= limit and counts.n_unique() == 1:
+        # The quick reader; lines with fewer cells or none at all it would number otherwise or refuse.
         data.seek(0)
         schema = {f"c{place}": pl.String for place in range(width)}
-        frame = pl.read_csv(data, has_header=False, schema=schema, separator=separator, quote_char=None,
-                            truncate_ragged_lines=True)  # fmt: skip
-        if frame.height == lines.len():
-            return frame
+        return pl.read_csv(data, has_header=False, schema=schema, separator=separator, quote_char=None)
     cells = lines.str.split(separator)
     columns = {f"c{place}": cells.list.get(place, null_on_oob=True) for place in range(min(width, limit))}
     if width > limit:

@@ -81,6 +81,44 @@ CODES: dict[str, Code] = {
 }
 
 
+# The codes of the layers above, which are found by the SQL under sql/ and bear their severity there.
+LAYER_CODES: dict[str, Code] = {
+    # volumes
+    "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "
+                               "warning where it is a sample or a dump)."),
+    "ring": Code(ERROR, "Moves of one day, or repacks of one month by average, lead back to where they began."),
+    "overdrawn": Code(WARNING, "A lot gives more than it held, by more than twice its reading error."),
+    "missing-reading": Code(WARNING, "A reading was not taken, so a loss is not measured."),
+    "other-beer": Code(WARNING, "Another beer flows into a lot, which keeps its name."),
+    "vessel-shared": Code(WARNING, "Two lots are in one tank at one time."),
+    "vessel-overfilled": Code(WARNING, "A lot is larger than its tank."),
+    "gravity-rises": Code(WARNING, "The gravity of a lot rises."),
+    "count-differs": Code(WARNING, "A count of a lot differs from the book by more than twice the reading error."),
+    # cost
+    "material-short": Code(ERROR, "More of a material is used than is on hand."),
+    "goods-short": Code(ERROR, "More is shipped or repacked than is on hand."),
+    "missing-price": Code(ERROR, "A shipment has no price."),
+    "unshared": Code(WARNING, "A cost names a brew or run of another month, or a lot that holds no beer that day."),
+    "pool-unshared": Code(WARNING, "A pool has nothing to be shared over in a month."),
+    "labour-unpriced": Code(WARNING, "Hours have no cost and no pool prices them."),
+    "count-short": Code(WARNING, "A count is short of the book."),
+    "cost-drawn-out": Code(WARNING, "A lot gives beer after all that was expected of it was drawn."),
+    # excise
+    "no-area-file": Code(WARNING, "A tax area has no file, so no duty is computed for it."),
+    "currency-unlike-books": Code(ERROR, "An area's duty is in another currency than the books."),
+    "no-strength": Code(ERROR, "An area taxes by strength and the beer has none."),
+    "no-rate": Code(ERROR, "A removal on a day for which its area's file has no rate."),
+    "no-return-period": Code(ERROR, "A removal on a day for which its area has no return period."),
+    "unlisted-size": Code(WARNING, "A package size that the authority does not list."),
+    "keep-proof": Code(WARNING, "A removal free of duty that hangs on proof."),
+    "overfilled-keg": Code(WARNING, "A keg filled beyond its tolerance is taxed on what it holds."),
+    "tax-class-unlike-strength": Code(WARNING, "A beer's tax class does not fit its strength."),
+    "no-relief-step": Code(WARNING, "The last year's production needed for a relief is missing."),
+    # controls
+    "control-failed": Code(ERROR, "A control does not hold."),
+}
+
+
 @dataclass(frozen=True)
 class Problem:
     """One finding. `file` is relative to inputs/; `row` counts records, 1 being the headings."""

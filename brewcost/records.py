@@ -181,7 +181,7 @@ def _numbered(kind: Kind, texts: Sequence[pl.DataFrame]) -> pl.DataFrame:
     schema: dict[str, Any] = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "aside": pl.Boolean}
     schema["absent"] = pl.List(pl.String)
     schema |= {field.name: pl.String for field in kind.fields}
-    return pl.concat([pl.DataFrame(schema=schema), *texts]).with_row_index("i")
+    return pl.concat([pl.DataFrame(schema=schema), *texts], rechunk=True).with_row_index("i")
 
 
 def _check(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], settings: Settings) -> dict[str, pl.Series]:

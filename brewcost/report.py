@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from brewcost import __version__
 from brewcost.places import reports_dir
-from brewcost.workbook import FORMATS, Chart, Column, Sheet, Table, Total, Value, Workbook
+from brewcost.sheets import FORMATS, Chart, Column, Sheet, Table, Total, Value, Workbook
 from brewcost.workbook import write as write_workbook
 
 if TYPE_CHECKING:
@@ -322,10 +322,9 @@ def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple
     )  # fmt: skip
     failed = _records(con, "report.failed_controls", books.month, ["control", "subject"])
     for row in failed[:LISTED]:
-        yield (
-            f"{row['control']} {row['about'] or ''} FAILS for {row['subject'] or 'the books'}: expected {_figure(row['expected'])}, "
-            f"found {_figure(row['actual'])}, difference {_figure(row['difference'])}.", True
-        )  # fmt: skip
+        what = f"{row['control']} {row['about'] or ''} FAILS for {row['subject'] or 'the books'}"
+        figures = [_figure(row[name]) for name in ("expected", "actual", "difference")]
+        yield f"{what}: expected {figures[0]}, found {figures[1]}, difference {figures[2]}.", True
     if len(failed) > LISTED:
         yield f"... and {len(failed) - LISTED} more: sheet failed controls of month-close.xlsx.", True
     codes = _records(con, "report.finding_codes", books.month, ["severity", "-finding_count", "code"])

@@ -121,7 +121,7 @@ def duplicates(table: Table) -> pl.Series:
                                *(pl.col(name).is_null().alias(f"no_{name}") for name in needed))  # fmt: skip
     if needed:
         keyed = keyed.filter(~pl.any_horizontal(pl.col(f"no_{name}") for name in needed))
-    twice = keyed.filter(pl.col("key").is_duplicated())
+    twice = keyed.filter(pl.col("key").is_duplicated()).rechunk()
     if twice.height == 0:
         return none
     in_error = table.in_error()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import shutil
@@ -9,9 +10,9 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
-from brewcost import settings
+from brewcost import areas, settings
 from brewcost.books import Books, BooksError
-from brewcost.forms import write_log
+from brewcost.forms import known_names, write_log
 from brewcost.places import sample_dir
 
 LOG = "log.xlsx"
@@ -41,7 +42,7 @@ def new_folder(folder: Path) -> list[Path]:
     try:
         books.inputs.mkdir(parents=True, exist_ok=True)
         books.settings.write_text(text, encoding="utf-8")
-        write_log(log, names_in(settings.load(books.settings)))
+        write_log(log, names_in(settings.load(books.settings), folder))
     except OSError as error:
         raise BooksError(f"{folder} cannot be written to: {error.strerror or error}") from error
     return [books.settings, log]
@@ -50,19 +51,58 @@ def new_folder(folder: Path) -> list[Path]:
 def new_settings(name: str, today: date) -> str:
     """The text of a first brewery.toml, for a brewery of that name whose books begin this month."""
     text = Path(__file__).with_name("new_brewery.toml").read_text(encoding="utf-8")
-    # A JSON string is a TOML string too.
-    text = re.sub(r'^name = ".*"$', lambda _: f"name = {json.dumps(name or 'My brewery')}", text, count=1, flags=re.M)
+    # A JSON string is a TOML string too; a file name may hold what no text can.
+    shown = json.dumps(name.encode("utf-8", "replace").decode("utf-8") or "My brewery", ensure_ascii=False)
+    text = re.sub(r'^name = ".*"$', lambda _: f"name = {shown}", text, count=1, flags=re.M)
     return re.sub(r'^first_month = ".*"$', f'first_month = "{today:%Y-%m}"', text, count=1, flags=re.M)
 
 
-def names_in(chosen: settings.Settings) -> Mapping[str, Sequence[str]]:
-    """The names that brewery.toml gives, by sort: sites, pools, areas."""
-    areas = [site.area for site in chosen.sites] + [filer.area for filer in chosen.filers]
+def new_log(books: Books) -> Path:
+    """Write a blank log workbook beside the others, its drop-downs filled from what the books already know.
+
+    It is inputs/log.xlsx, or log-2.xlsx, log-3.xlsx ... where that is taken: a log with records in it is never written
+    over. Until it is filled in, the loader finds no record in it.
+
+    Args:
+        books: the folder; where it was never computed, only the names of brewery.toml are offered.
+
+    Returns:
+        The file written.
+
+    Raises:
+        BooksError: the folder has no inputs, or cannot be written to.
+        SettingsError: brewery.toml cannot be used.
+    """
+    if not books.inputs.is_dir():
+        raise BooksError(f"{books.inputs} is missing; `brewcost start FOLDER` makes a folder with one")
+    known = dict(names_in(settings.load(books.settings), books.folder))
+    if books.database.exists():
+        with contextlib.closing(books.reading()) as con:
+            # What was written into brewery.toml since is known too.
+            known = {sort: _once([*known.get(sort, ()), *names]) for sort, names in known_names(con).items()}
+    path = books.inputs / LOG
+    number = 2
+    while path.exists():
+        path = books.inputs / f"{Path(LOG).stem}-{number}{Path(LOG).suffix}"
+        number += 1
+    try:
+        write_log(path, known)
+    except OSError as error:
+        raise BooksError(f"{path} cannot be written: {error.strerror or error}") from error
+    return path
+
+
+def names_in(chosen: settings.Settings, folder: Path) -> Mapping[str, Sequence[str]]:
+    """The names known before there is a record, by sort: sites and pools of brewery.toml, areas with a file."""
     return {
         "sites": [site.site for site in chosen.sites],
-        "pools": list(dict.fromkeys(pool.pool for pool in chosen.pools)),
-        "areas": list(dict.fromkeys(areas)),
+        "pools": _once([pool.pool for pool in chosen.pools]),
+        "areas": sorted(areas.load(folder)),
     }
+
+
+def _once(names: Sequence[str]) -> list[str]:
+    return list(dict.fromkeys(names))
 
 
 def copy_sample(folder: Path) -> None:

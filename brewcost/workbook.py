@@ -10,112 +10,31 @@ import math
 import re
 import textwrap
 import zipfile
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime
-from decimal import Decimal
+from collections.abc import Sequence
+from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-FORMATS = {
-    "text": "@",
-    "money": "#,##0.00",
-    "bbl": "#,##0.00",
-    "bbl5": "#,##0.00000",
-    "qty": "#,##0.00",
-    "rate": "#,##0.00####",
-    "per unit": "#,##0.0000",
-    "units": "#,##0",
-    "whole": "0",
-    "tenths": "#,##0.0",
-    "pct": "0.0",
-    "date": "yyyy-mm-dd",
-}
-LEFT = ("text", "date")
+from brewcost.sheets import (
+    FORMATS,
+    LEFT,
+    Sheet,
+    Table,
+    Total,
+    Value,
+    Workbook,
+    heading_lines,
+    line_width,
+    lines_of,
+    widths_of,
+)
+
 INK, RULE, HEADING_FILL = "2B2B2B", "8C8577", "E9E4DA"
-WIDEST, NARROWEST, LINE_WIDTH = 44, 8.0, 95
-BOLD = 1.1  # a bold letter's width in digits, which columns are measured in
-LETTERS = 1.2  # letters of running text to the width of a digit
 ROW_POINTS, ROW_CM = 15.0, 0.529
 ONE_PAGE = 60  # rows that are squeezed onto a page rather than spill a few onto a second
 _FORMULA_START = ("=", "+", "-", "@", "\t", "\r")
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
-
-Value = str | int | bool | Decimal | date | None
-
-
-@dataclass(frozen=True)
-class Total:
-    """How a column is totalled: a function, and the headings it takes (none: its own, or some that are not shown)."""
-
-    function: str  # sum, whole_sum, root_sum_square, per..., percent...
-    headings: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column: its heading with the unit in it, and a key of FORMATS (`by row`: the table's `row_kinds`)."""
-
-    heading: str
-    kind: str = "text"
-    total: Total | None = None
-    strong: tuple[str, ...] = ()  # words that stand in bold
-
-
-@dataclass(frozen=True)
-class Chart:
-    """A native chart of columns of the table it belongs to, named by heading."""
-
-    kind: str  # column, bar, stacked, stacked_bar, line
-    title: str
-    category: str
-    values: tuple[str, ...]
-    axis: str  # title of the value axis, with its unit
-    category_axis: str = ""
-    place: str = "below"  # or right
-    width_cm: float = 17.0
-    height_cm: float = 8.0
-
-
-@dataclass(frozen=True)
-class Table:
-    """A native Excel table: rows of values in the order of the columns."""
-
-    name: str
-    columns: tuple[Column, ...]
-    rows: Sequence[Sequence[Value]]
-    title: str = ""
-    totals: Sequence[Value] | None = None
-    live: bool = False  # a row of formulas under the totals, for ticking
-    empty: str = "none"
-    row_kinds: Sequence[str] = ()
-    notes: tuple[str, ...] = ()
-    charts: tuple[Chart, ...] = ()
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """One sheet: lines of text, tables one under the other, notes."""
-
-    name: str
-    title: str
-    lines: tuple[tuple[str, bool], ...] = ()  # text, in bold
-    tables: tuple[Table, ...] = ()
-    notes: tuple[str, ...] = ()
-    frozen: bool = True
-
-
-@dataclass(frozen=True)
-class Workbook:
-    """A workbook and what its pages say at top and bottom."""
-
-    title: str
-    subject: str
-    sheets: tuple[Sheet, ...]
-    stamp: datetime = field(default_factory=lambda: datetime(2000, 1, 1))
-    program: str = "brewcost"
-
 
 def write(workbook: Workbook, path: Path) -> None:
     """Write a workbook under a temporary name and rename it, so that a half-written one is never seen.
@@ -168,8 +87,8 @@ class _Page:
 
         self.ws, self.sheet, self.workbook = ws, sheet, workbook
         self.row = 1
-        self.widths = _widths(sheet)
-        self.line_width = _line_width(sheet, self.widths)
+        self.widths = widths_of(sheet)
+        self.line_width = line_width(sheet, self.widths)
         self.plain = Font(name="Calibri", size=11, color=INK)
         self.bold = Font(name="Calibri", size=11, color=INK, bold=True)
         self.large = Font(name="Calibri", size=16, color=INK, bold=True)
@@ -240,9 +159,7 @@ class _Page:
             align = _left(number, "bottom", True) if column.kind in LEFT else self.head_right
             cell = self.put(heading_row, number, column.heading, "text", self.bold, align)
             cell.fill, cell.border = self.fill, self.under
-        self.ws.row_dimensions[heading_row].height = ROW_POINTS * max(
-            _lines(column.heading, (self.widths[number] - (3 if self.sheet.frozen else 0)) / BOLD) for number, column in enumerate(table.columns)
-        )
+        self.ws.row_dimensions[heading_row].height = ROW_POINTS * heading_lines(self.sheet, table, self.widths)
         rows = table.rows or [[table.empty, *[None] * (len(table.columns) - 1)]]
         for offset, values in enumerate(rows, start=1):
             self.record(heading_row + offset, table, values, table.row_kinds[offset - 1] if table.row_kinds else "text")
@@ -258,7 +175,7 @@ class _Page:
 
     def record(self, row: int, table: Table, values: Sequence[Value], row_kind: str) -> None:
         lines = [
-            _lines(value, self.widths[number]) if isinstance(value, str) and table.rows else 1
+            lines_of(value, self.widths[number]) if isinstance(value, str) and table.rows else 1
             for number, value in enumerate(values)
         ]
         upright = "top" if max(lines) > 1 else "bottom"
@@ -367,46 +284,3 @@ def _formula(total: Total, own: str, letters: dict[str, str], first: int, last: 
         factor = "100*" if total.function.startswith("percent_") else ""
         return f'=IF({below}{row}=0,"",{factor}{above}{row}/{below}{row})'
     return f"=SUBTOTAL(109,{own}{first}:{own}{last})"
-
-
-def _shown(value: Value, kind: str) -> str:
-    """About what the cell will show, to know how wide it is."""
-    if value is None or isinstance(value, bool):
-        return "yes"
-    if isinstance(value, str):
-        return value
-    if isinstance(value, date):
-        return "2026-12-31"
-    places = {"bbl5": 5, "units": 0, "whole": 0, "tenths": 1, "pct": 1, "rate": 4, "per unit": 4}.get(kind, 2)
-    return f"{value:,.{places}f}"
-
-
-def _line_width(sheet: Sheet, widths: Sequence[float]) -> int:
-    """How many characters a line of text may have without making the printed page wider."""
-    beside = [chart.width_cm * 5.2 + sum(widths[: len(table.columns)])
-              for table in sheet.tables for chart in table.charts if chart.place == "right"]  # fmt: skip
-    return int(LETTERS * max(LINE_WIDTH, sum(widths), *beside))
-
-
-def _lines(text: str, width: float) -> int:
-    return max(1, len(textwrap.wrap(text, max(1, int(width)), break_on_hyphens=False)))
-
-
-def _cells(table: Table) -> Iterator[tuple[int, str]]:
-    for values in [*table.rows, *([table.totals] if table.totals is not None else [])]:
-        for number, (column, value) in enumerate(zip(table.columns, values, strict=True)):
-            yield number, _shown(value, column.kind)
-
-
-def _widths(sheet: Sheet) -> list[float]:
-    """A width for each column of the sheet that suits every table on it."""
-    widths = [NARROWEST] * max((len(table.columns) for table in sheet.tables), default=1)
-    room = 4 if sheet.frozen else 2
-    for table in sheet.tables:
-        for number, column in enumerate(table.columns):
-            longest_word = max(len(word) for word in column.heading.split())
-            # A bold heading on two or three lines, with room for a filter button.
-            widths[number] = max(widths[number], longest_word * BOLD + room, len(column.heading) / 2.4 + room)
-        for number, shown in _cells(table):
-            widths[number] = max(widths[number], min(WIDEST, len(shown) * 1.05 + 2))
-    return [round(width, 1) for width in widths]

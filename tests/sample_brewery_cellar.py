@@ -28,8 +28,8 @@ UNDATED = {  # kinds without a date of their own
     "accounts", "recipes", "package_materials", "standards",
 }
 
-# Picked among forty as one by which chance alone makes no tank and no beer stand out: only what is wrong does.
-SEED = 20260132
+# Picked among eighty as one by which chance alone makes no tank and no beer stand out: only what is wrong does.
+SEED = 20260163
 
 # The mistakes of real paper: by the number of the job, or on the day.
 NO_END_OF_BOIL, RECIPE_ONLY = (9, 41), (14, 35, 55)  # brews
@@ -372,8 +372,9 @@ class Cellar:
             read = self.dip(true_draw, lot.vessel, high if ends else 0.0)
             size = Decimal(str(PACKAGE_BBL[package])).quantize(MICRO, ROUND_HALF_UP)
             volume = size * (filled + rejected) if counted else read
-            while not counted and float(lot.drawn_bbl + volume - lot.in_bbl) > 0.8 * lot.error:
-                volume = self.dip(true_draw, lot.vessel)  # more than the tank held: dipped again
+            for _ in range(20):
+                if not counted and float(lot.drawn_bbl + volume - lot.in_bbl) > 0.8 * lot.error:
+                    volume = self.dip(true_draw, lot.vessel)  # more than the tank held: dipped again
             self.write(
                 "PACKAGING", run=run, line=line, lot=lot.lot, package=package, filled=filled, rejected=rejected or "",
                 average_fill=plain(self.vary((16.08, 0.04)), 2) if package.startswith("case") else "",

@@ -217,6 +217,7 @@ def test_rows_are_counted_from_the_first_row_of_the_sheet_and_remarks_beside_are
     def fill(book: openpyxl.Workbook) -> None:
         sheet(book, "ledger", ["month", "account", "balance"], ["2026-01", "sales", 5], [None],
               ["2026-01", "stock", "x", None, "asked Bob"])  # fmt: skip
+        book.create_sheet("notes")
         book["ledger"].sheet_state = "hidden"
 
     con = load(workbook(tmp_path, fill))

@@ -2,7 +2,7 @@
 -- grain: one movement of a beer in a package: opening, run line, receipt, restocked return, repack, shipment or count
 -- key: item, seq (item: one beer in one package at one site)
 -- units: packages; money. A layer made by repacking has no cost here: it is fed (cost.goods_feeds)
--- reads: record.opening_goods, cost.run_costs, record.beer_in, record.returns, record.repacks, record.shipments,
+-- reads: record.opening_goods, cost.run_costs, record.beer_in, record.returns, cost.repacks, record.shipments,
 --   record.counts, cost.restock_prices, record.packages, reference.settings
 -- rule: C11, C11a, C16
 -- source: order on one day: runs, receipts, restocked returns, repacks, shipments, count; each by its number, then line
@@ -55,11 +55,13 @@ moved as (
     union all by name
     select site, from_beer as beer, from_package as package, date, 'repacked out' as kind, 4 as day_order, document,
         row as line, 0 as qty_in, from_units as qty_out
-    from record.repacks
+    from cost.repacks
+    where not in_ring
     union all by name
     select site, to_beer as beer, to_package as package, date, 'repacked in' as kind, 4 as day_order, document,
         row as line, to_units as qty_in, 0 as qty_out, 0 as cost_in
-    from record.repacks
+    from cost.repacks
+    where not in_ring
     union all by name
     select site, beer, package, date, 'shipped' as kind, 5 as day_order, document, line, 0 as qty_in,
         units as qty_out

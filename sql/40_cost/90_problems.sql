@@ -136,3 +136,17 @@ select
     'check the volumes of the lot' as action
 from volume.lot_days
 where expected_bbl = 0 and drawn_bbl > 0 and in_hand_bbl + drawn_bbl > 0;
+
+insert into cost.problems by name
+select
+    'error' as severity, 'ring' as code, month_of(date) as month, repacks.file, repacks.sheet, repacks.row,
+    'to_package' as field, repacks.to_package as value, 'goods that are not repacked into themselves' as expected,
+    'repack ' || repacks.document || ' puts ' || repacks.to_package || ' of ' || repacks.to_beer
+        || ' back into what it was made from; the row is left out of every figure' as message,
+    'write the repacks of the month as what they came to in the end' as action
+from record.repacks
+where exists (
+    select 1
+    from cost.repacks as rings
+    where rings.in_ring and rings.document = repacks.document and rings.row = repacks.row
+);

@@ -14,23 +14,30 @@ create table report.demo_figures (
 );
 
 insert into report.demo_figures by name
-select 1 as place, 'packaged' as heading, coalesce(sum(good_bbl), 0) as value, 'bbl' as unit from result.run_costs
+with
+packaged as (
+    select coalesce(sum(good_bbl), 0) as bbl, coalesce(sum(total_cost), 0) as cost from result.run_costs
+),
+lost as (
+    select coalesce(sum(loss_bbl), 0) as bbl,
+        coalesce(sum(volume_in_bbl) filter (where stage = 'kettle'), 0) as kettle_bbl
+    from result.stage_losses
+    where loss_bbl is not null
+)
+select 1 as place, 'packaged' as heading, bbl as value, 'bbl' as unit from packaged
 union all
-select 2, 'cost of a packaged barrel', divide6(sum(total_cost), sum(good_bbl)), any_value(currency)
-from result.run_costs
+select 2, 'cost of a packaged barrel', divide6(packaged.cost, packaged.bbl), books.currency
+from packaged
 cross join result.books
-having sum(good_bbl) > 0
+where packaged.bbl > 0
 union all
-select 3, 'lost between kettle and package', divide6(100 * sum(loss_bbl)::double,
-    sum(volume_in_bbl) filter (where stage = 'kettle')), '% of what left the kettle'
-from result.stage_losses
-where loss_bbl is not null
-having sum(volume_in_bbl) filter (where stage = 'kettle') > 0
+select 3, 'lost between kettle and package', part6(100, bbl, kettle_bbl), '% of what left the kettle'
+from lost
+where kettle_bbl > 0
 union all
-select 4, 'margin before idle capacity and other period expenses', coalesce(sum(margin), 0), any_value(currency)
-from result.margins
-cross join result.books
+select 4, 'margin before idle capacity and other period expenses',
+    coalesce((select sum(margin) from result.margins), 0), currency
+from result.books
 union all
-select 5, 'duty accrued', coalesce(sum(amount), 0), any_value(currency)
-from result.duty_months
-cross join result.books;
+select 5, 'duty accrued', coalesce((select sum(amount) from result.duty_months), 0), currency
+from result.books;

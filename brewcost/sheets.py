@@ -1,0 +1,156 @@
+"""What stands in a workbook - sheets, tables, columns, charts - and how wide its columns are; no openpyxl."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+FORMATS = {
+    "text": "@",
+    "money": "#,##0.00",
+    "bbl": "#,##0.00",
+    "bbl5": "#,##0.00000",
+    "qty": "#,##0.00",
+    "rate": "#,##0.00####",
+    "per unit": "#,##0.0000",
+    "units": "#,##0",
+    "whole": "0",
+    "tenths": "#,##0.0",
+    "pct": "0.0",
+    "date": "yyyy-mm-dd",
+}
+LEFT = ("text", "date")  # kinds that stand on the left
+WIDEST, NARROWEST, LINE_WIDTH = 44, 8.0, 95  # of columns and of a sheet, in digits, as spreadsheet programs measure
+BOLD = 1.1  # a bold letter's width in digits
+LETTERS = 1.2  # letters of running text to the width of a digit
+BUTTON = 3  # the width of a filter button in digits
+
+Value = str | int | bool | Decimal | date | None
+
+
+@dataclass(frozen=True)
+class Total:
+    """How a column is totalled: a function, and the headings it takes (none: its own, or some that are not shown)."""
+
+    function: str  # sum, whole_sum, root_sum_square, per..., percent...
+    headings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its heading with the unit in it, and a key of FORMATS (`by row`: the table's `row_kinds`)."""
+
+    heading: str
+    kind: str = "text"
+    total: Total | None = None
+    strong: tuple[str, ...] = ()  # words that stand in bold
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A native chart of columns of the table it belongs to, named by heading."""
+
+    kind: str  # column, bar, stacked, stacked_bar, line
+    title: str
+    category: str
+    values: tuple[str, ...]
+    axis: str  # title of the value axis, with its unit
+    category_axis: str = ""
+    place: str = "below"  # or right
+    width_cm: float = 17.0
+    height_cm: float = 8.0
+
+
+@dataclass(frozen=True)
+class Table:
+    """A native Excel table: rows of values in the order of the columns."""
+
+    name: str
+    columns: tuple[Column, ...]
+    rows: Sequence[Sequence[Value]]
+    title: str = ""
+    totals: Sequence[Value] | None = None
+    live: bool = False  # a row of formulas under the totals, for ticking
+    empty: str = "none"
+    row_kinds: Sequence[str] = ()
+    notes: tuple[str, ...] = ()
+    charts: tuple[Chart, ...] = ()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet: lines of text, tables one under the other, notes."""
+
+    name: str
+    title: str
+    lines: tuple[tuple[str, bool], ...] = ()  # text, in bold
+    tables: tuple[Table, ...] = ()
+    notes: tuple[str, ...] = ()
+    frozen: bool = True
+
+
+@dataclass(frozen=True)
+class Workbook:
+    """A workbook and what its pages say at top and bottom."""
+
+    title: str
+    subject: str
+    sheets: tuple[Sheet, ...]
+    stamp: datetime = field(default_factory=lambda: datetime(2000, 1, 1))
+    program: str = "brewcost"
+
+
+def _shown(value: Value, kind: str) -> str:
+    """About what the cell will show, to know how wide it is."""
+    if value is None or isinstance(value, bool):
+        return "yes"
+    if isinstance(value, str):
+        return value
+    if isinstance(value, date):
+        return "2026-12-31"
+    places = {"bbl5": 5, "units": 0, "whole": 0, "tenths": 1, "pct": 1, "rate": 4, "per unit": 4}.get(kind, 2)
+    return f"{value:,.{places}f}"
+
+
+def line_width(sheet: Sheet, widths: Sequence[float]) -> int:
+    """How many characters a line of text may have without making the printed page wider."""
+    beside = [chart.width_cm * 5.2 + sum(widths[: len(table.columns)])
+              for table in sheet.tables for chart in table.charts if chart.place == "right"]  # fmt: skip
+    return int(LETTERS * max(LINE_WIDTH, sum(widths), *beside))
+
+
+def lines_of(text: str, width: float) -> int:
+    """How many lines a text takes in a column of a width."""
+    return max(1, len(textwrap.wrap(text, max(1, int(width)), break_on_hyphens=False)))
+
+
+def heading_lines(sheet: Sheet, table: Table, widths: Sequence[float]) -> int:
+    """How many lines the table's headings take, in bold and beside a filter button."""
+    button = BUTTON if sheet.frozen else 0
+    return max(
+        lines_of(column.heading, (width - button) / BOLD)
+        for column, width in zip(table.columns, widths, strict=False)
+    )
+
+
+def _cells(table: Table) -> Iterator[tuple[int, str]]:
+    for values in [*table.rows, *([table.totals] if table.totals is not None else [])]:
+        for number, (column, value) in enumerate(zip(table.columns, values, strict=True)):
+            yield number, _shown(value, column.kind)
+
+
+def widths_of(sheet: Sheet) -> list[float]:
+    """A width for each column of the sheet that suits every table on it."""
+    widths = [NARROWEST] * max((len(table.columns) for table in sheet.tables), default=1)
+    room = 1 + (BUTTON if sheet.frozen else 1)
+    for table in sheet.tables:
+        for number, column in enumerate(table.columns):
+            longest_word = max(len(word) for word in column.heading.split())
+            # A bold heading on two or three lines, with room for a filter button.
+            widths[number] = max(widths[number], longest_word * BOLD + room, len(column.heading) / 2.4 + room)
+        for number, shown in _cells(table):
+            widths[number] = max(widths[number], min(WIDEST, len(shown) * 1.05 + 2))
+    return [round(width, 1) for width in widths]

@@ -1,0 +1,70 @@
+-- table: result.brewhouse
+-- grain: one brew
+-- key: brew
+-- units: bbl, lb, degrees Plato, %
+-- reads: volume.brews, record.brews, cost.charges, record.materials
+-- rule: U3, V9
+-- source: yield: extract in the kettle / weight of the grist; efficiency: extract in the kettle / extract in the grist (MBAA,
+--   Ask the Brewmaster); two figures, never one name. Kettle gravity is read at the end of the boil; blank: the original gravity
+
+create table result.brewhouse (
+    month text not null,
+    site text not null,
+    brew text primary key,
+    beer text not null,
+    style text not null,
+    kettle_full_bbl decimal(18,6),
+    end_of_boil_bbl decimal(18,6),
+    boil_off_pct decimal(18,6),
+    kettle_plato decimal(18,6),
+    grist_lb decimal(18,6),
+    kettle_extract_lb decimal(18,6),
+    grist_extract_lb decimal(18,6),
+    brewhouse_yield_pct decimal(18,6),
+    brewhouse_efficiency_pct decimal(18,6)
+);
+
+insert into result.brewhouse by name
+with
+grist as (
+    select
+        charges.brew,
+        sum(charges.stock_qty::double * materials.lb_per_stock_unit::double) as grist_lb,
+        -- Without the extract of every material of the grist there is no efficiency.
+        case
+            when count(*) = count(materials.extract_pct)
+                then sum(charges.stock_qty::double * materials.lb_per_stock_unit::double
+                    * materials.extract_pct::double / 100)
+        end as grist_extract_lb
+    from cost.charges
+    join record.materials using (material)
+    where charges.source = 'use' and charges.charged and charges.brew is not null
+        and materials.kind in ('malt', 'adjunct', 'sugar') and materials.lb_per_stock_unit is not null
+    group by charges.brew
+),
+kettles as (
+    select
+        brews.month, brews.site, brews.brew, brews.beer, brews.style,
+        records.kettle_full_bbl,
+        case when brews.measured then brews.volume_in_bbl end as end_of_boil_bbl,
+        -- Both readings are taken hot, so both shrink alike.
+        case when records.kettle_full_bbl > 0
+            then 100 * (1 - records.end_of_boil_bbl::double / records.kettle_full_bbl::double) end as boil_off_pct,
+        case when records.end_of_boil_bbl is not null
+            then coalesce(records.kettle_plato, records.original_plato) end as kettle_plato,
+        grist.grist_lb,
+        grist.grist_extract_lb
+    from volume.brews
+    join record.brews as records using (brew)
+    left join grist using (brew)
+),
+extracts as (
+    select *, extract_lb(end_of_boil_bbl, kettle_plato) as kettle_extract_lb
+    from kettles
+)
+select
+    month, site, brew, beer, style, kettle_full_bbl, end_of_boil_bbl, boil_off_pct, kettle_plato, grist_lb,
+    kettle_extract_lb, grist_extract_lb,
+    case when grist_lb > 0 then 100 * kettle_extract_lb / grist_lb end as brewhouse_yield_pct,
+    case when grist_extract_lb > 0 then 100 * kettle_extract_lb / grist_extract_lb end as brewhouse_efficiency_pct
+from extracts;

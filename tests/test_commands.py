@@ -1,0 +1,164 @@
+"""The commands as a user calls them: exits, what goes where, and books that are replaced whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import duckdb
+import pytest
+from small_books import REFERENCE, write_books
+
+WORKED = Path(__file__).parent / "worked_months"
+TABLES = ("material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
+          "removals", "removals_by_day", "duty", "duty_months", "capacity", "controls", "problems")  # fmt: skip
+
+
+def brewcost(*words: object, folder: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "brewcost", *map(str, words)], capture_output=True, text=True, encoding="utf-8",
+        cwd=folder, check=False,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def worked(tmp_path: Path) -> Path:
+    folder = tmp_path / "books"
+    shutil.copytree(WORKED / "inputs", folder / "inputs")
+    shutil.copy(WORKED / "brewery.toml", folder)
+    return folder
+
+
+def result(folder: Path) -> dict[str, list[tuple[object, ...]]]:
+    with duckdb.connect(str(folder / "brewcost.duckdb"), read_only=True) as con:
+        return {table: con.execute(f"select * from result.{table} order by all").fetchall() for table in TABLES}
+
+
+def test_report_writes_the_four_workbooks_of_the_latest_month(worked: Path) -> None:
+    done = brewcost("report", "--folder", worked)
+    assert done.returncode == 0, done.stderr
+    written = sorted(path.name for path in (worked / "out" / "2026-02").iterdir())
+    assert written == ["excise.xlsx", "losses.xlsx", "margins.xlsx", "month-close.xlsx"]
+    assert all(str(worked / "out" / "2026-02" / name) in done.stdout for name in written)
+    assert "missing-reading" in done.stderr and "missing-reading" not in done.stdout  # findings go to stderr
+
+
+def test_report_of_another_month_and_of_one_that_is_not_there(worked: Path) -> None:
+    assert brewcost("report", "2026-01", folder=worked).returncode == 0
+    assert (worked / "out" / "2026-01" / "month-close.xlsx").exists()
+    missing = brewcost("report", "2026-07", folder=worked)
+    assert missing.returncode == 2
+    assert "they run from 2026-01 to 2026-02" in missing.stderr
+
+
+def test_check_as_json_lists_every_control_and_finding(worked: Path) -> None:
+    done = brewcost("check", "--json", folder=worked)
+    said = json.loads(done.stdout)
+    assert done.returncode == 0
+    assert said["good"] is True
+    assert said["months"] == ["2026-01", "2026-02"]
+    assert {control["control"] for control in said["controls"]} == {"K1", "K2", "K3", "K4", "K5", "K7", "K8"}
+    assert not (worked / "out").exists()
+    assert {"severity", "code", "file", "row", "field", "message"} <= said["problems"][0].keys()
+
+
+def test_an_error_in_the_records_exits_with_1_and_the_workbooks_are_written_all_the_same(worked: Path) -> None:
+    shipments = worked / "inputs" / "shipments.csv"
+    lines = shipments.read_text(encoding="utf-8").splitlines()
+    lines[1] = lines[1].replace("2026-01-01", "first of January")
+    shipments.write_text("\n".join(lines), encoding="utf-8")
+    done = brewcost("report", "--folder", worked)
+    assert done.returncode == 1
+    assert 'shipments.csv row 2, date: "first of January"' in done.stderr
+    assert (worked / "out" / "2026-02" / "month-close.xlsx").exists()
+    aside = worked / "aside.csv"
+    assert brewcost("check", "--set-aside", aside, folder=worked).returncode == 1
+    assert "shipments,shipments.csv,,2," in aside.read_text(encoding="utf-8-sig")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (None, "brewery.toml is missing"),
+        ("name = 1\nfirst_month = '2026-01'\n[[sites]]\nsite='a'\narea='US'", "name is 1; expected text"),
+        ("name = 'x'\nfirst_month = '2026-13'\n[[sites]]\nsite='a'\narea='US'", "first_month is '2026-13'"),
+        ("name = 'x'\nfirst_month = '2026-01'\nsite = 'a'\n[[sites]]\nsite='a'\narea='US'", "site is not a setting"),
+        ("name = ", "brewery.toml"),
+    ],
+)
+def test_wrong_settings_are_one_line_and_no_fault(tmp_path: Path, text: str | None, said: str) -> None:
+    (tmp_path / "inputs").mkdir()
+    if text is not None:
+        (tmp_path / "brewery.toml").write_text(text, encoding="utf-8")
+    done = brewcost("check", folder=tmp_path)
+    assert done.returncode == 1
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr and not (tmp_path / "brewcost-fault.log").exists()
+
+
+def test_wrong_usage_exits_with_2(tmp_path: Path) -> None:
+    assert brewcost("check", "--no-such-option", folder=tmp_path).returncode == 2
+    assert brewcost("nonsense", folder=tmp_path).returncode == 2
+
+
+def test_a_fault_of_the_program_is_not_shown_as_the_users(worked: Path) -> None:
+    code = ("from brewcost import cli, pipeline\n"
+            "def broken(*_): raise ZeroDivisionError('invented')\n"
+            "pipeline.build = broken\ncli.main()")  # fmt: skip
+    done = subprocess.run([sys.executable, "-c", code, "check"], cwd=worked, capture_output=True, text=True, check=False)
+    assert done.returncode == 3
+    assert "not your records" in done.stderr and "Traceback" not in done.stderr
+    assert "ZeroDivisionError: invented" in (worked / "brewcost-fault.log").read_text(encoding="utf-8")
+
+
+def test_a_run_killed_at_any_moment_leaves_the_earlier_books_and_the_next_run_is_as_if_nothing_was(
+    worked: Path, tmp_path: Path
+) -> None:
+    undisturbed = tmp_path / "undisturbed"
+    shutil.copytree(worked, undisturbed)
+    assert brewcost("check", folder=undisturbed).returncode == 0
+    assert brewcost("check", folder=worked).returncode == 0
+    earlier = result(worked)
+    assert earlier == result(undisturbed)
+    # A new record, so that a half-made database would differ from the earlier one.
+    for folder in (worked, undisturbed):
+        with (folder / "inputs" / "expenses.csv").open("a", encoding="utf-8") as file:
+            file.write("2026-02,main,rent,100\n")
+    for moment in (0.2, 0.6, 1.0, 1.5, 2.0, 2.6):
+        run = subprocess.Popen([sys.executable, "-m", "brewcost", "check"], cwd=worked, stderr=subprocess.DEVNULL,
+                               stdout=subprocess.DEVNULL)  # fmt: skip
+        time.sleep(moment)
+        run.kill()
+        ended = run.wait()
+        assert result(worked) == earlier or ended == 0
+    assert brewcost("check", folder=undisturbed).returncode == 0
+    done = brewcost("check", folder=worked)
+    assert done.returncode == 0, done.stderr
+    assert result(worked) == result(undisturbed)
+    assert not (worked / "brewcost.duckdb.new").exists()
+
+
+def test_two_runs_at_once_do_not_spoil_each_other(worked: Path) -> None:
+    with duckdb.connect(str(worked / "brewcost.duckdb.new")):
+        done = brewcost("check", folder=worked)
+    assert done.returncode == 2
+    assert "another run is at work" in done.stderr
+
+
+def test_an_empty_set_of_books_has_nothing_to_say(tmp_path: Path) -> None:
+    write_books(tmp_path, REFERENCE)
+    done = brewcost("check", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "0 errors" in done.stdout
+
+
+def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
+    code = ("import sys; sys.argv = ['brewcost', '--help']\nfrom brewcost.cli import main\n"
+            "try: main()\nexcept SystemExit: pass\n"
+            "print([name for name in ('duckdb', 'polars', 'openpyxl') if name in sys.modules])")  # fmt: skip
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.stdout.rstrip().endswith("[]")

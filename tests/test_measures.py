@@ -1,0 +1,154 @@
+"""Units, temperature, gravity, extract and alcohol against published figures; each row of measures.csv carries its source.
+
+Water density is also held against IAPWS-95 by the `iapws` package. Rows of the file that no rule computes (mash water, spent
+grain, dry-hop absorption, other formulas shown for comparison) are not read here.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+from iapws import IAPWS95
+from small_books import REFERENCE, books, one
+
+from brewcost import steps
+
+MEASURES = Path(__file__).parent / "check_values" / "measures.csv"
+
+
+@pytest.fixture(scope="module")
+def con() -> duckdb.DuckDBPyConnection:
+    con = duckdb.connect()
+    for step in steps.find(["10_reference"]):
+        if step.path.name.startswith("0"):
+            for statement in con.extract_statements(step.text):
+                con.execute(statement)
+    return con
+
+
+def published(pattern: str) -> list[Any]:
+    """The rows whose quantity and inputs match, as (the two groups found, expected, tolerance)."""
+    rows = []
+    with MEASURES.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            found = re.fullmatch(pattern, f"{row['quantity']} | {row['inputs']}")
+            if found:
+                tolerance = max(float(row["tolerance"]), 1e-9)
+                rows.append(pytest.param(*found.groups(), float(row["expected"]), tolerance, id=found[0][:60]))
+    assert rows, pattern
+    return rows
+
+
+@pytest.mark.parametrize(("degrees", "expected", "tolerance"), published(r"Water density \| (\d+) degC, 1 atm.*"))
+def test_water_density(con: duckdb.DuckDBPyConnection, degrees: str, expected: float, tolerance: float) -> None:
+    assert one(con, "select water_density(?)", [float(degrees)]) == pytest.approx(expected, abs=tolerance)
+
+
+@pytest.mark.parametrize("degrees", range(1, 100, 3))
+def test_water_density_and_shrinkage_against_iapws_95(con: duckdb.DuckDBPyConnection, degrees: int) -> None:
+    # IAPWS-95 (Wagner and Pruss 2002) by the `iapws` package, at one atmosphere; Kell agrees to 2 parts in 100,000.
+    water = IAPWS95(T=degrees + 273.15, P=0.101325).rho
+    cold = IAPWS95(T=293.15, P=0.101325).rho
+    assert one(con, "select water_density(?)", [degrees]) == pytest.approx(water, rel=2e-5)
+    assert float(one(con, "select at_20c(100, ?)", [degrees])) == pytest.approx(100 * water / cold, rel=4e-5)
+
+
+@pytest.mark.parametrize(
+    ("degrees", "expected", "tolerance"), published(r"Water volume factor to 20 degC \| V20/V at (\d+) degC")
+)
+def test_volume_at_20_degrees(
+    con: duckdb.DuckDBPyConnection, degrees: str, expected: float, tolerance: float
+) -> None:
+    assert float(one(con, "select at_20c(1, ?)", [int(degrees)])) == pytest.approx(expected, abs=tolerance)
+
+
+def test_hot_strike_water_and_the_trade_factor(con: duckdb.DuckDBPyConnection) -> None:
+    # IAPWS-95: 600 gal read at 75 degC are 586.0 gal. MBAA, Ask the Brewmaster; Kunze 1962 p. 263: 0.96 at the boil.
+    assert float(one(con, "select at_20c(600, 75)")) == pytest.approx(586.0, abs=0.1)
+    assert float(one(con, "select at_20c(25, 100)")) == pytest.approx(24.0, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("plato", "expected", "tolerance"), published(r"(?:SG 20/20 from Plato|Published spot value) \| ([\d.]+) degP")
+)
+def test_gravity_of_plato(con: duckdb.DuckDBPyConnection, plato: str, expected: float, tolerance: float) -> None:
+    assert one(con, "select sg_of_plato(?)", [float(plato)]) == pytest.approx(expected, abs=tolerance)
+
+
+@pytest.mark.parametrize(("sg", "expected", "tolerance"), published(r"Plato from SG 20/20 \| SG ([\d.]+)"))
+def test_plato_of_gravity(con: duckdb.DuckDBPyConnection, sg: str, expected: float, tolerance: float) -> None:
+    assert one(con, "select plato_of_sg(?)", [float(sg)]) == pytest.approx(expected, abs=tolerance)
+
+
+def test_plato_and_gravity_undo_each_other(con: duckdb.DuckDBPyConnection) -> None:
+    assert one(con, "select max(abs(plato_of_sg(sg_of_plato(p)) - p)) from (select range / 10 as p from range(1, 350))") < 1e-6
+    assert one(con, "select plato_of_sg(0.9999)") == 0  # the cubic is 0.00002 off at water: never below zero
+
+
+@pytest.mark.parametrize(
+    ("plato", "expected", "tolerance"), published(r"Extract per US bbl, true mass \| ([\d.]+) degP")
+)
+def test_extract_in_a_barrel(con: duckdb.DuckDBPyConnection, plato: str, expected: float, tolerance: float) -> None:
+    assert one(con, "select extract_lb(1, ?)", [float(plato)]) == pytest.approx(expected, abs=tolerance)
+
+
+@pytest.mark.parametrize(
+    ("macro", "original", "apparent", "expected", "tolerance"),
+    [
+        pytest.param(macro, *param.values, id=f"{macro} {param.id}")
+        for quantity, macro in (
+            (r"(?:Real extract|Published example: real extract)", "real_extract"),
+            (r"(?:Alcohol by weight|Published example: alcohol by weight)", "alcohol_by_weight"),
+            (r"Measured mean alcohol, real brews", "alcohol_by_weight"),
+            (r"Alcohol by volume", "alcohol_by_volume"),
+        )
+        for param in published(quantity + r" \| (?:.*: )?OE ([\d.]+), AE ([\d.]+).*")
+    ],
+)
+def test_extract_and_alcohol(
+    con: duckdb.DuckDBPyConnection, macro: str, original: str, apparent: str, expected: float, tolerance: float
+) -> None:
+    found = one(con, f"select {macro}(?, ?)", [float(original), float(apparent)])
+    assert found == pytest.approx(expected, abs=tolerance)
+
+
+@pytest.mark.parametrize(
+    ("unit", "base", "expected"),
+    [
+        # NIST SP 811 and Handbook 44 Appendix C: exact definitions.
+        ("bbl", 1, Decimal(1)), ("gal", 31, Decimal(1)), ("floz", 3968, Decimal(1)),
+        ("L", "117.347765304", Decimal(1)), ("hL", "1.17347765304", Decimal(1)), ("mL", "117347.765304", Decimal(1)),
+        ("kg", "0.45359237", Decimal(1)), ("g", "453.59237", Decimal(1)), ("t", "0.00045359237", Decimal(1)),
+        ("oz", 16, Decimal(1)), ("bag55lb", 1, Decimal(55)), ("bag50lb", 1, Decimal(50)),
+        # UK Weights and Measures Act 1985: imperial gallon 4.54609 L; 36 of them 163.65924 L, 1.394652 US barrels.
+        ("imp_gal", 36, Decimal("1.394652")),
+        ("bag25kg", 1, Decimal("55.115566")),
+    ],
+)  # fmt: skip
+def test_units_are_exact(con: duckdb.DuckDBPyConnection, unit: str, base: object, expected: Decimal) -> None:
+    numerator, denominator = con.execute(
+        "select numerator, denominator from reference.units where unit = ?", [unit]
+    ).fetchall()[0]
+    assert (Decimal(str(base)) * numerator / denominator).quantize(Decimal("0.000001")) == expected
+
+
+def test_units_through_the_records() -> None:
+    # 31 gal and 1.17347765304 hL are each one barrel, exactly.
+    con = books(
+        REFERENCE
+        | {
+            "brews": [
+                {"brew": brew, "date": "2026-01-02", "site": "main", "beer": "Test Ale", "lot": brew, "vessel": "F1",
+                 "end_of_boil": end, "into_fermenter": into, "volume_unit": unit}
+                for brew, end, into, unit in (("A", "2790", "725.4", "gal"), ("B", "105.6129887736", "27.459377", "hL"))
+            ]
+        }
+    )  # fmt: skip
+    found = con.execute("select volume_in_bbl, volume_out_bbl from volume.brews order by brew").fetchall()
+    assert found == [(90, Decimal("23.4")), (90, Decimal("23.4"))]
