@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction

@@ -115,9 +115,7 @@ def demo(folder: Path) -> None:
             click.echo(one.path or one.message)
     _say_state(books, outcome)
     with contextlib.closing(books.reading()) as con:
-        for text, value, unit in con.execute(
-            "select heading, value, unit from report.demo_figures order by place"
-        ).fetchall():
+        for text, value, unit in con.execute("select heading, value, unit from report.demo_figures order by place").fetchall():
             click.echo(f"{text}: {value:,.2f} {unit}")
     sys.exit(0 if outcome.good else 1)
 
@@ -199,9 +197,7 @@ def _as_json(books: Books, outcome: Outcome) -> dict[str, Any]:
     with contextlib.closing(books.reading()) as con:
         cursor = con.execute("select control, count(*), count(*) filter (where not holds) from result.controls "
                              "group by control order by control")  # fmt: skip
-        controls = [
-            {"control": control, "checks": checks, "failed": failed} for control, checks, failed in cursor.fetchall()
-        ]
+        controls = [{"control": control, "checks": checks, "failed": failed} for control, checks, failed in cursor.fetchall()]
     return {
         "months": outcome.months,
         "good": outcome.good,

@@ -260,7 +260,6 @@ def _as_read(sheet: Sheet, rows: Sequence[int]) -> list[str]:
         title = heading or f"column {place + 1}"
         titles.append(title if title not in titles else f"{title} ({place + 1})")
     return [
-        json.dumps({title: cell for title, cell in zip(titles, sheet.cells.row(row - 2), strict=False) if cell},
-                   ensure_ascii=False)
-        for row in rows
-    ]  # fmt: skip
+        json.dumps({title: cell for title, cell in zip(titles, cells, strict=False) if cell}, ensure_ascii=False)
+        for cells in sheet.cells[[row - 2 for row in rows]].iter_rows()
+    ]

@@ -351,22 +351,26 @@ def _figure(value: Decimal | None) -> str:
 
 
 def _duty_notes(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, ...]]:
-    """What a sheet with duty on it says, by its `duty` key: `whole` adds each area's authority, edition and source."""
+    """What a sheet with duty on it says, by its `duty` key: `whole` adds each area's authority, edition and notes."""
     missing = con.execute(
         "select distinct value from result.problems where code = 'no-area-file' and value is not null order by value"
     ).fetchall()
-    found = con.execute(
-        "select 1 from information_schema.tables where table_schema = 'result' and table_name = 'area_notes'"
-    ).fetchall()
-    short = [f"No duty is computed for area {area}, which has no area file: what is due there is not here."
+    short = [f"No duty is computed for area {area}, which has no area file: that does not mean that none is due."
              for (area,) in missing]  # fmt: skip
-    areas = []
-    for area, name, authority, note, source, checked in con.execute(
-        "select area, name, authority, note, source, checked from result.area_notes order by all"
-    ).fetchall() if found else ():
-        parts = (
-            f"{area} ({name}): {authority}.", note, f"Source: {source}." if source else None,
-            f"Compared with it on {checked}." if checked else None,
-        )  # fmt: skip
-        areas.append(" ".join(part for part in parts if part))
-    return {"none": (), "short": (*short, DEFERENCE), "whole": (*short, *areas, DEFERENCE)}
+    whole = []
+    for area, name, authority, edition, notes, own, incomplete, checked, unverified in con.execute(
+        "select area, name, authority, edition, notes, own, incomplete, checked, unverified_count "
+        "from report.area_notes order by area"
+    ).fetchall():
+        whole.append(f"{area}, {name}. Authority: {authority}. Rule used: {edition}.")
+        whole += [
+            text for text in (
+                f"{area}: this is the brewery's own area file, not the one that comes with brewcost." if own else None,
+                f"{area}: {incomplete}" if incomplete else None,
+                f"{area}: rates last compared with their source on {checked}." if checked else None,
+                f"{area}: {_count(unverified, 'rate')} not yet compared with a source (unverified)." if unverified
+                else None,
+                *(f"{area}: {note}" for note in (notes or "").splitlines()),
+            ) if text
+        ]  # fmt: skip
+    return {"none": (), "short": (*short, DEFERENCE), "whole": (*short, *whole, DEFERENCE)}

@@ -141,8 +141,10 @@ class _Table:
         value = self.values.get(key, default)
         if value is None:
             return None
-        if isinstance(value, bool) or not isinstance(value, (int, Decimal, str)) or (
-            isinstance(value, str) and key in self.values
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, (int, Decimal, str))
+            or (isinstance(value, str) and key in self.values)
         ):
             raise self.fail(key, "a number")
         number = Decimal(value)
@@ -261,9 +263,7 @@ def _named_site(table: _Table, sites: Sequence[Site]) -> str | None:
 
 
 def _pool(table: _Table, first_month: str, sites: Sequence[Site]) -> Pool:
-    table.only(
-        ("pool", "site", "stage", "driver", "element", "applies_to", "behaviour", "normal_driver", "from_month")
-    )
+    table.only(("pool", "site", "stage", "driver", "element", "applies_to", "behaviour", "normal_driver", "from_month"))
     name = table.needed("pool")
     table.where = f"[[pools]] {name!r}"
     stage = table.needed("stage", POOL_STAGES)
@@ -382,9 +382,7 @@ def _last_month(pool: Pool, pools: Sequence[Pool]) -> str:
     later = [
         other.from_month
         for other in pools
-        if other.pool.casefold() == pool.pool.casefold()
-        and other.site == pool.site
-        and other.from_month > pool.from_month
+        if other.pool.casefold() == pool.pool.casefold() and other.site == pool.site and other.from_month > pool.from_month
     ]
     if not later:
         return LAST_MONTH

@@ -128,10 +128,10 @@ def lines_of(text: str, width: float) -> int:
 
 
 def heading_lines(sheet: Sheet, table: Table, widths: Sequence[float]) -> int:
-    """How many lines the table's headings take, in bold and beside a filter button."""
+    """How many lines the table's headings take beside a filter button."""
     button = BUTTON if sheet.frozen else 0
     return max(
-        lines_of(column.heading, (width - button) / BOLD)
+        lines_of(column.heading, width - button)
         for column, width in zip(table.columns, widths, strict=False)
     )
 
@@ -145,7 +145,7 @@ def _cells(table: Table) -> Iterator[tuple[int, str]]:
 def widths_of(sheet: Sheet) -> list[float]:
     """A width for each column of the sheet that suits every table on it."""
     widths = [NARROWEST] * max((len(table.columns) for table in sheet.tables), default=1)
-    room = 1 + (BUTTON if sheet.frozen else 1)
+    room = 1 + (BUTTON if sheet.frozen else 2)
     for table in sheet.tables:
         for number, column in enumerate(table.columns):
             longest_word = max(len(word) for word in column.heading.split())

@@ -1,6 +1,6 @@
 """A small invented brewery as text, and helpers to load it with one thing changed."""
 
-# ruff: noqa: E501 - the records stand as they stand in a file
+
 
 from __future__ import annotations
 

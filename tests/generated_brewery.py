@@ -354,15 +354,13 @@ class Brewery:
 
     def _use(self, site: str, material: str, quantity: float, unit: str, **names: Any) -> None:
         self.records["uses"].append(
-            {"date": self.day, "site": self._site(site), "material": material, "quantity": quantity, "unit": unit}
-            | names
+            {"date": self.day, "site": self._site(site), "material": material, "quantity": quantity, "unit": unit} | names
         )
 
     def _labour(self, site: str, stage: str, **names: Any) -> None:
         cost = {} if self.random.random() < 0.2 else {"cost": self._money(120)}
         self.records["labour"].append(
-            {"date": self.day, "site": self._site(site), "stage": stage, "hours": self.random.randint(1, 9)} | cost
-            | names
+            {"date": self.day, "site": self._site(site), "stage": stage, "hours": self.random.randint(1, 9)} | cost | names
         )
 
     def _measure(self, **figures: float) -> Row:

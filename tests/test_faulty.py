@@ -1,6 +1,6 @@
 """One fault in an otherwise sound folder gives one finding in the right place, and nothing is lost."""
 
-# ruff: noqa: E501 - one fault a line
+
 
 from __future__ import annotations
 

@@ -13,9 +13,7 @@ from hypothesis import strategies as st
 from small_books import books, codes, failed_controls, one, rows
 
 SEEDS = st.integers(0, 10_000_000)
-SLOW = settings(
-    max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow], database=None
-)
+SLOW = settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow], database=None)
 
 
 def computed(brewery: Brewery) -> duckdb.DuckDBPyConnection:
@@ -69,5 +67,13 @@ def test_the_order_of_rows_and_files_changes_nothing(seed: int) -> None:
 def figures(con: duckdb.DuckDBPyConnection) -> dict[str, Decimal]:
     return {
         table: rows(con, f"select * from result.{table} order by all")
-        for table in ("run_costs", "goods_months", "material_months", "lot_months", "period_expenses", "margins", "duty")
+        for table in (
+            "run_costs",
+            "goods_months",
+            "material_months",
+            "lot_months",
+            "period_expenses",
+            "margins",
+            "duty",
+        )
     }  # type: ignore[return-value]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-# ruff: noqa: E501
 import datetime as dt
 import io
 import os
@@ -103,7 +102,7 @@ def test_blank_example_and_totals_rows_are_ignored_and_counted(tmp_path: Path) -
 
 def test_decimal_commas_where_the_settings_say_so(tmp_path: Path) -> None:
     toml = TOML.replace('currency = "USD"', 'currency = "USD"\nnumber_style = "1.234,56"')
-    changed = {name: None for name in FILES}
+    changed = dict.fromkeys(FILES)
     ledger = "month;account;balance\n2026-01;a;1.250,50\n2026-01;b;-12,5\n2026-01;c;1.250\n2026-01;d;12.5\n"
     con = load(write(tmp_path, {**changed, "ledger.csv": ledger}, toml))
     assert rows(con, "select account, balance from record.ledger order by account") == [

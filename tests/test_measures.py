@@ -62,9 +62,7 @@ def test_water_density_and_shrinkage_against_iapws_95(con: duckdb.DuckDBPyConnec
 @pytest.mark.parametrize(
     ("degrees", "expected", "tolerance"), published(r"Water volume factor to 20 degC \| V20/V at (\d+) degC")
 )
-def test_volume_at_20_degrees(
-    con: duckdb.DuckDBPyConnection, degrees: str, expected: float, tolerance: float
-) -> None:
+def test_volume_at_20_degrees(con: duckdb.DuckDBPyConnection, degrees: str, expected: float, tolerance: float) -> None:
     assert float(one(con, "select at_20c(1, ?)", [int(degrees)])) == pytest.approx(expected, abs=tolerance)
 
 
@@ -91,9 +89,7 @@ def test_plato_and_gravity_undo_each_other(con: duckdb.DuckDBPyConnection) -> No
     assert one(con, "select plato_of_sg(0.9999)") == 0  # the cubic is 0.00002 off at water: never below zero
 
 
-@pytest.mark.parametrize(
-    ("plato", "expected", "tolerance"), published(r"Extract per US bbl, true mass \| ([\d.]+) degP")
-)
+@pytest.mark.parametrize(("plato", "expected", "tolerance"), published(r"Extract per US bbl, true mass \| ([\d.]+) degP"))
 def test_extract_in_a_barrel(con: duckdb.DuckDBPyConnection, plato: str, expected: float, tolerance: float) -> None:
     assert one(con, "select extract_lb(1, ?)", [float(plato)]) == pytest.approx(expected, abs=tolerance)
 

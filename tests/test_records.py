@@ -1,6 +1,5 @@
 """Text rows to records: units, names, documents, recipes; and that nothing is ever lost or changed by its neighbour."""
 
-# ruff: noqa: E501
 from __future__ import annotations
 
 import csv
@@ -22,7 +21,7 @@ from brewcost import problems, steps
 from brewcost.kinds import dictionary
 
 WORKED = Path(__file__).parent / "worked_months"
-ONLY = {name: None for name in FILES}
+ONLY = dict.fromkeys(FILES)
 
 
 def test_the_sound_folder_has_no_finding_and_every_row_is_accepted(tmp_path: Path) -> None:
@@ -176,7 +175,8 @@ def test_a_near_miss_is_suggested_in_the_words_of_the_message(tmp_path: Path) ->
 
 def test_a_number_is_reported_in_the_words_of_the_design(tmp_path: Path) -> None:
     name = "shipments-2026-03.csv"
-    lines = FILES["shipments.csv"].splitlines()[0] + "\n" + "\n" * 15 + "S9,,2026-03-02,main,Corner shop,Mill Lager,half_bbl,12.5.1,sale,1,\n"
+    lines = FILES["shipments.csv"].splitlines()[0] + "\n" * 16
+    lines += "S9,,2026-03-02,main,Corner shop,Mill Lager,half_bbl,12.5.1,sale,1,\n"
     (found,) = findings(load(write(tmp_path, {name: lines})))
     assert str(found) == (
         f'{name} row 17, units: "12.5.1" is not a number; write digits with one decimal point (not-a-number)'
@@ -250,7 +250,8 @@ def test_a_run_in_two_files_is_a_duplicate_and_its_lines_in_one_file_are_not(tmp
     assert findings(load(write(tmp_path / "one"))) == []
     con = load(write(tmp_path / "two", {"packaging-again.csv": FILES["packaging.csv"]}))
     found = {(each.code, each.file, each.row, each.field) for each in findings(con)}
-    assert found == {("duplicate", name, row, "run+line") for name in ("packaging.csv", "packaging-again.csv") for row in (2, 3)}
+    files = ("packaging.csv", "packaging-again.csv")
+    assert found == {("duplicate", name, row, "run+line") for name in files for row in (2, 3)}
     # by file name `packaging-again.csv` comes first
     assert rows(con, "select distinct file from record.packaging") == [("packaging-again.csv",)]
     assert rows(con, "select line from record.packaging order by line") == [(1,), (2,)]
@@ -321,9 +322,11 @@ TARGETS = [
     for row in range(1, len(FILES[file].splitlines()))
     for place in range(len(FILES[file].splitlines()[0].split(",")))
 ]  # fmt: skip
-ODD = ["=1+1", "-0", "+5", "1e400", "9" * 40, "0." + "3" * 50, "NaN", "-inf", "1.", ".5", "٣", "2026-02-29", "0000-00-00", "9999-12-31",
-       "yes", "*", "example", "total", '"', "'", "\\", ";", "a,b", "x\ny", "\r", "\x00", "\u200b", "\ufeff", " ", "null", "F1", "L1",
-       "W2", "$name", "{}", "{:d}", "%s", "case_999x99999mL", "hL", "999999.999999", "999999999"]  # fmt: skip
+ODD = [
+    "=1+1", "-0", "+5", "1e400", "9" * 40, "0." + "3" * 50, "NaN", "-inf", "1.", ".5", "٣", "2026-02-29", "0000-00-00",
+    "9999-12-31", "yes", "*", "example", "total", '"', "'", "\\", ";", "a,b", "x\ny", "\r", "\x00", "\u200b", "\ufeff",
+    " ", "null", "F1", "L1", "W2", "$name", "{}", "{:d}", "%s", "case_999x99999mL", "hL", "999999.999999", "999999999",
+]  # fmt: skip
 
 
 @tries(max_examples=60, deadline=None)
@@ -344,7 +347,8 @@ def test_any_text_in_any_cell_is_accepted_or_listed_and_changes_no_other_row(
     with tempfile.TemporaryDirectory() as folder:
         con = load(write(Path(folder), {file: changed.getvalue()}))
     assert_nothing_lost(con)
-    (state, cells), *more = rows(con, f"select state, cells from record.raw_rows where file = '{file}' and row = {row + 1}")
+    query = f"select state, cells from record.raw_rows where file = '{file}' and row = {row + 1}"
+    (state, cells), *more = rows(con, query)
     assert more == []
     found = findings(con)
     here = [each for each in found if each.file == file and each.row == row + 1]

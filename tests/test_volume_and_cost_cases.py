@@ -136,9 +136,7 @@ def test_a_run_from_a_lot_that_was_emptied_is_an_error_and_a_sample_a_warning() 
 
 
 def test_a_gain_is_never_clipped_and_beyond_twice_the_error_it_is_said() -> None:
-    con = books(
-        REFERENCE | {"brews": [brew(1, "A", 20)], "packaging": [run(5, "A", 46, lot_emptied="yes", volume_drawn=24)]}
-    )
+    con = books(REFERENCE | {"brews": [brew(1, "A", 20)], "packaging": [run(5, "A", 46, lot_emptied="yes", volume_drawn=24)]})
     [lot] = rows(con, "from result.stage_losses where stage = 'fermenter'")
     assert lot["loss_bbl"] == -4
     [finding] = rows(con, "from result.problems where code = 'overdrawn'")
@@ -166,9 +164,7 @@ def test_a_stage_that_was_not_measured_has_no_loss_and_passes_everything_on() ->
 
 
 def test_wort_that_was_dumped_is_all_abnormal() -> None:
-    con = books(
-        REFERENCE | {"opening_materials": malt(), "brews": [brew(1, "A", 0)], "uses": [use(1, 1000, brew="W01A")]}
-    )
+    con = books(REFERENCE | {"opening_materials": malt(), "brews": [brew(1, "A", 0)], "uses": [use(1, 1000, brew="W01A")]})
     assert one(con, "select amount from result.period_expenses where kind = 'abnormal loss'") == 1000
     assert not failed_controls(con)
 
@@ -217,9 +213,7 @@ def test_stock_used_beyond_what_is_there_is_priced_at_the_last_receipt_and_k1_fa
             "opening_materials": malt(10, 20),
             "brews": [brew(1, "A", 20), brew(20, "B", 20)],
             "uses": [use(1, 15, brew="W01A"), use(20, 5, brew="W20B")],
-            "receipts": [
-                {"date": "2026-01-15", "site": "main", "material": "malt", "quantity": 10, "unit": "lb", "cost": 50}
-            ],
+            "receipts": [{"date": "2026-01-15", "site": "main", "material": "malt", "quantity": 10, "unit": "lb", "cost": 50}],
         }
     )
     [month] = rows(con, "from result.material_months")
@@ -249,6 +243,9 @@ def test_a_count_taken_later_is_rolled_back_to_its_day() -> None:
     january, february = rows(con, "from result.material_months order by month")
     assert (january["counted_qty"], january["closing_qty"]) == (-5, 95)
     assert february["closing_qty"] == 115
+    [count] = rows(con, "from result.counts")
+    assert (count["counted"], count["came_in_since"], count["went_out_since"]) == (115, 30, 10)
+    assert (count["at_the_day"], count["book"], count["difference"]) == (95, 100, -5)
     assert not failed_controls(con)
 
 
@@ -271,9 +268,7 @@ def test_goods_repacked_back_in_one_month_have_a_value_by_fifo_only(method: str,
     )  # fmt: skip
     assert codes(con) == ["ring"] * rings
     closing = {row["package"]: (row["closing_units"], row["closing_cost"]) for row in rows(con, "from result.goods_months")}
-    assert closing == (
-        {"half_bbl": (8, 400), "sixth_bbl": (6, 100)} if method == "fifo" else {"half_bbl": (10, 500)}
-    )
+    assert closing == ({"half_bbl": (8, 400), "sixth_bbl": (6, 100)} if method == "fifo" else {"half_bbl": (10, 500)})
     assert not failed_controls(con)
 
 

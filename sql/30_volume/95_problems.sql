@@ -31,6 +31,7 @@ select severity, code, month_of(date) as month, file, sheet, row, field, lot as 
     end as action
 from volume.left_out;
 
+-- A move that gains is found where its row is checked (record.problems), set aside or not.
 insert into volume.problems by name
 with
 wide as (
@@ -39,11 +40,6 @@ wide as (
     from volume.stage_losses as losses
     join record.brews on brews.brew = losses.brew
     where losses.stage = 'kettle'
-    union all by name
-    select losses.month, moves.file, moves.sheet, moves.row, 'volume_in' as field, losses.* exclude (month)
-    from volume.stage_losses as losses
-    join record.moves on moves.move = losses.move
-    where losses.stage = 'transfer'
     union all by name
     select losses.month, packaging.file, packaging.sheet, packaging.row, 'volume_drawn' as field,
         losses.* exclude (month)
@@ -135,13 +131,15 @@ stays as (
     window following as (partition by site, vessel order by opened_on, emptied_on nulls last, lot)
 )
 select
-    'warning' as severity, 'vessel-shared' as code, month_of(next_opened_on) as month, 'vessel' as field,
-    vessel as value, 'one lot at a time' as expected,
-    'tank ' || vessel || ' takes lot ' || next_lot || ' on ' || next_opened_on || ' while lot ' || lot
-        || coalesce(' is emptied on ' || emptied_on, ' was never emptied') as message,
-    'say which move or run emptied lot ' || lot || ', or correct the tank' as action
+    'warning' as severity, 'vessel-shared' as code, month_of(stays.next_opened_on) as month, places.file, places.sheet,
+    places.row, places.field, stays.vessel as value, 'one lot at a time' as expected,
+    'tank ' || stays.vessel || ' takes lot ' || stays.next_lot || ' on ' || stays.next_opened_on || ' while lot '
+        || stays.lot || coalesce(' is emptied on ' || stays.emptied_on, ' was never emptied') as message,
+    'say which move or run emptied lot ' || stays.lot || ', or correct the tank' as action
 from stays
-where next_opened_on < coalesce(emptied_on, date '9999-12-31');
+left join volume.filling_places as places on places.site = stays.site and places.lot = stays.next_lot
+    and places.date = stays.next_opened_on
+where stays.next_opened_on < coalesce(stays.emptied_on, date '9999-12-31');
 
 insert into volume.problems by name
 with
@@ -152,13 +150,16 @@ filled as (
     where lot_days.in_bbl > 0 and lots.working_volume_bbl is not null
 )
 select
-    'warning' as severity, 'vessel-overfilled' as code, month_of(date) as month, 'vessel' as field, vessel as value,
-    'at most ' || shown(working_volume_bbl) || ' bbl' as expected,
-    'lot ' || lot || ' stands at ' || shown(filled_bbl) || ' bbl in tank ' || vessel || ' of '
-        || shown(working_volume_bbl) || ' bbl on ' || date as message,
+    'warning' as severity, 'vessel-overfilled' as code, month_of(filled.date) as month, places.file, places.sheet,
+    places.row, places.field, filled.vessel as value,
+    'at most ' || shown(filled.working_volume_bbl) || ' bbl' as expected,
+    'lot ' || filled.lot || ' stands at ' || shown(filled.filled_bbl) || ' bbl in tank ' || filled.vessel || ' of '
+        || shown(filled.working_volume_bbl) || ' bbl on ' || filled.date as message,
     'check the tank and the volumes' as action
 from filled
-where filled_bbl > working_volume_bbl + 2 * tolerance_bbl;
+left join volume.filling_places as places on places.site = filled.site and places.lot = filled.lot
+    and places.date = filled.date
+where filled.filled_bbl > filled.working_volume_bbl + 2 * filled.tolerance_bbl;
 
 insert into volume.problems by name
 with
@@ -178,11 +179,11 @@ select
 from gravities
 where gravities.plato > gravities.before_plato + 0.2;
 
--- A count of a lot is compared with the book; it moves nothing (C16).
+-- A count of a lot is compared with the book of the day it was taken; it moves nothing (C16).
 insert into volume.problems by name
 with
-compared as (
-    select counts.*, lots.tolerance_bbl,
+book as (
+    select counts.file, counts.sheet, counts.row,
         coalesce((
             select sum(inflows.volume_bbl) from volume.inflows
             where inflows.site = counts.site and inflows.lot = counts.lot
@@ -193,13 +194,16 @@ compared as (
                 and draws.date <= coalesce(counts.counted_on, counts.date)
         ), 0) as book_bbl
     from record.counts
-    join volume.lots using (site, lot)
+    where counts.lot is not null
 )
 select
-    'warning' as severity, 'count-differs' as code, month_of(date) as month, file, sheet, row, 'quantity' as field,
-    shown(volume_bbl) as value, shown(book_bbl) || ' bbl by the book' as expected,
-    'lot ' || lot || ' was counted at ' || shown(volume_bbl) || ' bbl and stands at ' || shown(book_bbl)
-        || ' by the book' as message,
+    'warning' as severity, 'count-differs' as code, month_of(counts.date) as month, counts.file, counts.sheet,
+    counts.row, 'quantity' as field, shown(counts.volume_bbl) as value, shown(book.book_bbl) || ' bbl by the book'
+        as expected,
+    'lot ' || counts.lot || ' was counted at ' || shown(counts.volume_bbl) || ' bbl and stands at '
+        || shown(book.book_bbl) || ' by the book' as message,
     'dip the tank again' as action
-from compared
-where abs(volume_bbl - book_bbl) > 2 * tolerance_bbl;
+from record.counts
+join book on book.file = counts.file and book.sheet is not distinct from counts.sheet and book.row = counts.row
+join volume.lots on lots.site = counts.site and lots.lot = counts.lot
+where abs(counts.volume_bbl - book.book_bbl) > 2 * lots.tolerance_bbl;

@@ -24,7 +24,7 @@ select
     site,
     coalesce(purpose, 'return') as purpose,
     form,
-    case when taxable then 'taxable' else 'free of duty' end as taxable,
+    case when taxable then 'taxable' else 'not taxable' end as taxable,
     count(*) as lines_count,
     sum(bbl) as bbl,
     sum(excise_bbl) as excise_bbl,

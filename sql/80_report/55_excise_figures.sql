@@ -49,7 +49,7 @@ figures as (
             {place: 3, figure: 'taxable barrels, days rounded', unit: 'bbl', value: coalesce(days.taxable_bbl, 0)},
             {place: 4, figure: '  removed for a taxable purpose', unit: 'bbl', value: coalesce(days.removed_bbl, 0)},
             {place: 5, figure: '  less returned to the brewery', unit: 'bbl', value: coalesce(days.returned_bbl, 0)},
-            {place: 6, figure: 'left free of duty', unit: 'bbl', value: coalesce(untaxed.bbl, 0)}
+            {place: 6, figure: 'left without being taxable', unit: 'bbl', value: coalesce(untaxed.bbl, 0)}
         ], recursive := true)
     from report.months as months
     cross join result.books as books
