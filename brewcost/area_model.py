@@ -162,6 +162,9 @@ class Area:
     counter_month: int
     beer_from_abv: Decimal | None
     relief_until: Decimal | None
+    claim_months: Decimal | None
+    transit_loss_pct: Decimal | None
+    claims_source: str | None
     rates: tuple[Rate, ...]
     reliefs: tuple[Relief, ...]
     equivalents: tuple[Equivalent, ...]

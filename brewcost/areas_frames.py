@@ -61,7 +61,8 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
     schemas: dict[str, dict[str, Any]] = {
         "given_areas": {
             "area": pl.String, **dict.fromkeys(_TEXTS, pl.String), "currency": pl.String, "tax_classes": list_of_text,
-            "taxed": list_of_text, **rounding, "rounds_each_day": pl.Boolean, "counter_month": pl.Int64, "beer_from_abv": number, "relief_until": number,
+            "taxed": list_of_text, **rounding, "rounds_each_day": pl.Boolean, "counter_month": pl.Int64, "beer_from_abv": number, "relief_until": number, "claim_months": number,
+            "transit_loss_pct": number, "claims_source": pl.String,
             "notes": pl.String, "equivalents_source": pl.String, "not_listed": pl.String, "keg_overfill_pct": number,
             "discount_pct": number, "discount_when": pl.String, "discount_source": pl.String, "credits": pl.String, "file": pl.String,
             "own": pl.Boolean,
@@ -126,6 +127,9 @@ def _area(area: Area) -> dict[str, Any]:
         "counter_month": area.counter_month,
         "beer_from_abv": area.beer_from_abv,
         "relief_until": area.relief_until,
+        "claim_months": area.claim_months,
+        "transit_loss_pct": area.transit_loss_pct,
+        "claims_source": area.claims_source,
         "notes": "\n".join(area.notes) or None,
         "equivalents_source": area.equivalents_source,
         "not_listed": area.not_listed,

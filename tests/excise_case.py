@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -25,10 +26,11 @@ TABLES = {
     " account text default 'house', beer text default 'Pale', package text, units bigint,"
     " outcome text default 'destroyed', original_document text, volume_returned_bbl decimal(18,6),"
     " removed_from_site text",
-    "moves": "move text, date date, site text default 'main', from_lot text, beer text default 'Pale',"
+    "moves": "move text, date date, site text default 'main', from_lot text, to_lot text, beer text default 'Pale',"
     " volume_out_bbl decimal(18,6), reason text, account text",
     "packaging": "run text, line bigint default 1, date date, site text default 'main', lot text, beer text,"
     " package text, filled bigint, average_fill_bbl decimal(18,6)",
+    "brews": "brew text, site text default 'main', lot text",
     "beer_in": "date date, site text default 'main', account text, beer text default 'Pale', lot text,"
     " volume_bbl decimal(18,6), package text, units bigint, document text, from_document text,"
     " quantity_shipped decimal(18,6), brewed_by text",
@@ -69,8 +71,8 @@ PACKAGES: Sequence[Mapping[str, Any]] = (
 
 
 @lru_cache(maxsize=4)
-def _frames(first_year: int) -> dict[str, Any]:
-    return areas_frames.frames(areas.load(), first_year)
+def _frames(first_year: int, folder: Path | None) -> dict[str, Any]:
+    return areas_frames.frames(areas.load(folder), first_year)
 
 
 def books(
@@ -79,6 +81,7 @@ def books(
     filers: Sequence[Mapping[str, Any]] = (),
     sites: Mapping[str, str] | None = None,
     currency: str = "USD",
+    folder: Path | None = None,
 ) -> duckdb.DuckDBPyConnection:
     """Compute excise of these records; every table gets its rows, the common ones are filled in where absent."""
     rows = {name: list(records.get(name, ())) for name in TABLES}
@@ -96,7 +99,7 @@ def books(
         }
     )  # fmt: skip
     settings.register(con, made)
-    for name, frame in _frames(first.year).items():
+    for name, frame in _frames(first.year, folder).items():
         con.register(name, frame)
     steps.run(con, {}, ["10_reference"])
     for name, columns in TABLES.items():

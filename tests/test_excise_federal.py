@@ -412,3 +412,103 @@ def test_bands_leave_no_jump_and_no_gap(first: int, second: int, quota: int) -> 
     low = min(bbl, Decimal(quota))
     exact = low * Decimal("3.50") + (bbl - low) * 16
     assert abs(duty(con) - exact) < Decimal("0.005") + Decimal("0.0001")
+
+
+@pytest.mark.parametrize(("received", "lost"), [("196.00", None), ("195.99", "4.01")])
+def test_a_loss_on_the_way_in_bond_is_claimed_whole_beyond_2_per_cent(received: str, lost: str | None) -> None:
+    """Rows 52, 53: 27 CFR 25.184(b), (c)."""
+    beer = {"date": MONDAY, "lot": "L1", "volume_bbl": Decimal(received), "quantity_shipped": 200, "brewed_by": "us"}
+    con = books({"beer_in": [{**beer, "document": "B1"}]})
+    rows = con.execute("select bbl, claim_by from excise.claims").fetchall()
+    assert rows == ([] if lost is None else [(Decimal(lost), date(2026, 9, 2))])
+
+
+def test_beer_back_at_another_brewery_is_a_claim_within_six_months() -> None:
+    """26 U.S.C. 5056(d); 27 CFR 25.283, at the lower rate (25.281)."""
+    back = ship(MONDAY, "half_bbl", 2, "C1", original_document="S1", removed_from_site="other")
+    con = books({"shipments": [ship(MONDAY, "half_bbl", 4)], "returns": [back]}, sites={"main": "US", "other": "US"})
+    rows = con.execute("select document, bbl, amount, claim_by from excise.claims").fetchall()
+    assert rows == [("C1", 1, Decimal("3.50"), date(2026, 9, 2))]
+
+
+@pytest.mark.parametrize(
+    ("length", "bbl", "found"),
+    [
+        ("annual", 285, None),  # 285 * 3.50 = 997.50
+        ("annual", 286, ("quarterly", "2026-Q2", date(2026, 7, 14))),  # 1,001.00
+        ("quarterly", 14285, None),  # 49,997.50
+        ("quarterly", 14286, ("semimonthly", "2026-05-a", date(2026, 5, 29))),  # 50,001.00
+    ],
+)
+def test_passing_a_limit_of_the_return_period_is_announced_with_the_day(
+    length: str, bbl: int, found: tuple[str, str, date] | None
+) -> None:
+    """26 U.S.C. 5061(d)(4)(B): due the 14th day after the quarter, or the semimonthly period, that holds the day."""
+    shipments = [ship(date(2026, 2, 2), "barrel", bbl - 1), ship(date(2026, 5, 4), "barrel", 1, "S2")]
+    con = books({"shipments": shipments}, filers=[{"area": "US", "return_period": length}])
+    rows = con.execute("select date, next_length, next_period, next_due from excise.notices").fetchall()
+    assert rows == ([] if found is None else [(date(2026, 5, 4), *found)])
+
+
+def test_a_filed_return_no_longer_moves_and_its_change_goes_on_the_next() -> None:
+    con = books(
+        {
+            "shipments": [ship(date(2026, 2, 2), "barrel", 10), ship(date(2026, 5, 4), "barrel", 4, "S2")],
+            "filings": [{"area": "US", "site": "main", "period": "2026-Q1", "filed_on": date(2026, 4, 10),
+                         "quantity": 9, "amount": Decimal("31.50")}],
+            "payments": [{"date": date(2026, 4, 10), "area": "US", "site": "main", "period": "2026-Q1",
+                          "amount": Decimal("31.50")}],
+        }
+    )  # fmt: skip
+    rows = con.execute(
+        "select period, tax, increasing, decreasing, to_pay, left_to_pay, due_date from excise.returns order by period"
+    ).fetchall()
+    assert rows == [
+        ("2026-Q1", Decimal("31.50"), 0, 0, Decimal("31.50"), 0, date(2026, 4, 14)),
+        ("2026-Q2", Decimal("14.00"), Decimal("3.50"), 0, Decimal("17.50"), Decimal("17.50"), date(2026, 7, 14)),
+    ]
+    assert "filed-return-changed" in problems(con)
+
+
+@pytest.mark.parametrize(("fill_gal", "bbl"), [("15.81", "5.00"), ("15.8131", "5.10")])
+def test_a_keg_more_than_2_per_cent_over_its_size_is_taxed_on_what_it_holds(fill_gal: str, bbl: str) -> None:
+    """Row 21: 27 CFR 25.156(b), "more than 2 percent": 15.81 gal is exactly 2 % over a half barrel."""
+    con = books(
+        {
+            "packaging": [{"run": "R1", "date": MONDAY, "lot": "L1", "beer": "Pale", "package": "half_bbl", "filled": 10,
+                           "average_fill_bbl": round(Decimal(fill_gal) / 31, 6)}],
+            "shipments": [ship(MONDAY, "half_bbl", 10)],
+        }
+    )  # fmt: skip
+    assert con.execute("select taxable_bbl from excise.removals_by_day").fetchall() == [(Decimal(bbl),)]
+    assert problems(con) == (set() if bbl == "5.00" else {"overfilled-keg"})
+
+
+def test_beer_another_brewed_is_taxed_at_18_dollars_first_in_first_out() -> None:
+    """26 U.S.C. 5051(a)(1)(A)(ii): 10 half barrels of another's beer first, then our own: 5 * 18 + 2.5 * 3.50."""
+    con = books(
+        {
+            "beer_in": [{"date": MONDAY, "package": "half_bbl", "units": 10, "document": "B1", "brewed_by": "other"}],
+            "packaging": [{"run": "R1", "date": date(2026, 3, 3), "lot": "L1", "beer": "Pale", "package": "half_bbl",
+                           "filled": 10}],
+            "shipments": [ship(date(2026, 3, 4), "half_bbl", 8), ship(date(2026, 3, 5), "half_bbl", 7, "S2")],
+        }
+    )  # fmt: skip
+    rows = con.execute("select rate, quantity from excise.duty order by rate").fetchall()
+    assert rows == [(Decimal("3.5"), Decimal("2.5")), (18, 5)]
+    assert duty(con) == Decimal("98.75")
+    shares = con.execute("select document, amount from excise.removal_duty order by document").fetchall()
+    assert shares == [("S1", Decimal("72.00")), ("S2", Decimal("26.75"))]
+
+
+def test_beer_received_in_bulk_and_racked_here_stays_anothers_beer() -> None:
+    con = books(
+        {
+            "beer_in": [{"date": MONDAY, "lot": "L1", "volume_bbl": 10, "document": "B1", "brewed_by": "other"}],
+            "moves": [{"move": "M1", "date": MONDAY, "from_lot": "L1", "to_lot": "L2", "volume_out_bbl": 10,
+                       "reason": "transfer"}],
+            "packaging": [{"run": "R1", "date": MONDAY, "lot": "L2", "beer": "Pale", "package": "barrel", "filled": 9}],
+            "shipments": [ship(MONDAY, "barrel", 9)],
+        }
+    )  # fmt: skip
+    assert duty(con) == 9 * 18

@@ -21,6 +21,7 @@ create table excise.duty (
     due_date date,
     source text not null,
     unverified boolean not null,
+    counts boolean not null,    -- whether its quantity counts: beer under two taxes of an area counts once
     primary key (area, site, period, band)
 );
 
@@ -61,6 +62,7 @@ named as (
             else ''
         end as doubt,
         rates.unit,
+        rates.tax = (select min(taxes.tax) from reference.rates as taxes where taxes.area = rows.area) as counts,
         case when (
             select count(distinct taxes.tax) from reference.rates as taxes where taxes.area = rows.area
         ) > 1 then rates.tax || ': ' else '' end
@@ -82,7 +84,8 @@ select
     periods.from_date, periods.to_date, periods.due_date,
     named.quantity, named.unit, named.rate, named.amount, areas.currency,
     named.source || named.doubt as source,
-    named.unverified
+    named.unverified,
+    named.counts
 from named
 join excise.filer_periods as periods
     on periods.area = named.area and periods.site = named.site and periods.period = named.period

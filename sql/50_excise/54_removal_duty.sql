@@ -11,6 +11,8 @@ create table excise.removal_duty (
     line bigint not null,
     kind text not null,
     area text not null,
+    site text not null,         -- whose return it is in
+    month text not null,
     quantity decimal(18,6) not null,
     amount decimal(18,6) not null,
     primary key (document, line, kind, area)
@@ -80,7 +82,7 @@ amounts as (
     group by all
 ),
 quantities as (
-    select taxed.document, taxed.line, taxed.kind, taxed.area,
+    select taxed.document, taxed.line, taxed.kind, taxed.area, taxed.site, taxed.month,
         sum(divide6(taxed.measure, rates.litres_per_unit)) as quantity
     from excise.taxed as taxed
     join reference.rates as rates on rates.area = taxed.area and rates.class = taxed.class and rates.band_no = 1

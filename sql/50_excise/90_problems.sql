@@ -47,6 +47,19 @@ unrated as (
         and taxed.area = charged.area and taxed.tax = taxes.tax
     where charged.payer = 'brewer'
 ),
+unrated_fillings as (
+    select areas.area, areas.name as area_name, areas.currency, packaging.*
+    from record.packaging as packaging
+    join reference.sites as sites on sites.site = packaging.site
+    join reference.areas as areas on areas.area = country_of(sites.area) and areas.event = 'packaging'
+    left join volume.lots as lots on lots.site = packaging.site and lots.lot = packaging.lot
+    join record.beers as beers on beers.beer = coalesce(packaging.beer, lots.beer)
+    anti join excise.taxed as taxed
+        on taxed.document = packaging.run and taxed.line = packaging.line and taxed.kind = 'packaging'
+        and taxed.area = areas.area
+    where packaging.filled > 0
+        and list_contains(areas.tax_classes, coalesce(beers.tax_class, 'beer'))
+),
 unfiled as (
     select taxed.area, taxed.document, removals.* exclude (document, area)
     from excise.taxed as taxed
@@ -105,6 +118,14 @@ select
 from unrated
 where currency = books_currency
     and not ((asks_plato and original_plato is null) or (asks_abv and abv_pct is null))
+union all by name
+select
+    'error' as severity, 'no-rate' as code, month_of(date) as month, file, sheet, row, 'date' as field,
+    date::text as value, 'a rate in ' || currency || ' that covers it, and abv_pct of the beer' as expected,
+    area || ' (' || area_name || ', duty at packaging) has no rate for run ' || run || ' line ' || line || ' on ' || date
+        || ': no duty computed' as message,
+    'check the date and the strength, or put a file with the rate and its source into areas/' as action
+from unrated_fillings
 union all by name
 select
     'error' as severity, 'no-return-period' as code, month, file, sheet, row, 'date' as field, date::text as value,
@@ -182,4 +203,32 @@ join reference.reliefs as reliefs
     and filers.annual_production <= areas.relief_until
     and one_of(reliefs.forms, taxed.form)
     and within(removals.abv_pct, reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
-where taxed.relief is null;
+where taxed.relief is null
+union all by name
+select
+    'warning' as severity, 'return-period-too-long' as code, month_of(date) as month, 'return_period' as field,
+    length as value, 'at most ' || at_most_tax::decimal(18,0) || ' of tax a year' as expected,
+    area || ': on ' || date || ' the tax of ' || year || ' came to ' || tax::decimal(18,2) || ', more than the '
+        || at_most_tax::decimal(18,0) || ' of a filer whose period is ' || length
+        || coalesce(': unpaid tax is due on ' || next_due || ', with period ' || next_period || ' (' || next_length || ')', '')
+        as message,
+    'change return_period of the filer in brewery.toml from that day on, and file as the authority asks' as action
+from excise.notices
+union all by name
+select
+    'warning' as severity, 'filed-return-changed' as code, null as month, file, sheet, row, 'amount' as field,
+    filed_amount::decimal(18,2)::text as value, amount::decimal(18,2)::text as expected,
+    area || ' ' || period || ' (' || site || ') was filed with ' || filed_amount::decimal(18,2) || ', the records now give '
+        || amount::decimal(18,2) || ': an adjustment ' || direction || ' by ' || abs(difference)::decimal(18,2)
+        || coalesce(' on the return of ' || next_period, ' on the next return') as message,
+    'explain it on the next return' as action
+from excise.adjustments
+union all by name
+select
+    'warning' as severity, 'claim-to-make' as code, month_of(date) as month, file, sheet, row, 'quantity' as field,
+    bbl::decimal(18,2)::text as value, 'a claim by ' || claim_by as expected,
+    area || ': ' || document || ' line ' || line || ', ' || bbl::decimal(18,2) || ' bbl of ' || beer || ' (' || reason
+        || ') is no offset: tax of ' || coalesce(amount::decimal(18,2)::text, 'unknown amount') || ' may be claimed until '
+        || claim_by as message,
+    'file the claim in time' as action
+from excise.claims;

@@ -2,7 +2,7 @@
 -- grain: one area and site in a month: duty; one area: barrels
 -- key: month, subject
 -- units: money, the area's unit
--- reads: excise.duty, excise.duty_months, excise.removal_duty, excise.removals
+-- reads: excise.duty, excise.duty_months, excise.removal_duty
 -- rule: K7, X6
 -- source: duty by authority = the duty shared to its removals; months add up to the returns
 
@@ -17,10 +17,9 @@ create table control.k7_duty (
 insert into control.k7_duty by name
 with
 shared as (
-    select removals.month, removal_duty.area, removals.site, sum(removal_duty.amount) as amount
+    select month, area, site, sum(amount) as amount
     from excise.removal_duty
-    join excise.removals using (kind, document, line)
-    group by removals.month, removal_duty.area, removals.site
+    group by month, area, site
 ),
 accrued as (
     select month, area, site, sum(amount) as amount, sum(quantity) as quantity
@@ -28,7 +27,9 @@ accrued as (
     group by month, area, site
 ),
 returns as (
-    select area, site, sum(amount) as amount, sum(quantity) as quantity from excise.duty group by area, site
+    select area, site, sum(amount) as amount, sum(quantity) filter (where counts) as quantity
+    from excise.duty
+    group by area, site
 ),
 months as (
     select area, site, sum(amount) as amount, sum(quantity) as quantity from accrued group by area, site

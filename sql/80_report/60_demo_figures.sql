@@ -2,7 +2,7 @@
 -- grain: one figure worth knowing of the whole books
 -- key: place
 -- units: as each says
--- reads: result.stage_losses, result.run_costs, result.margins, result.period_expenses, result.duty_months, result.books
+-- reads: result.stage_losses, result.run_costs, result.margins, result.duty_months, result.books
 -- rule: none
 -- source: presentation only
 

@@ -1,0 +1,189 @@
+"""What `brewcost areas` shows: the areas known, one area's law with its sources, and its calendar."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from brewcost.area_model import MILLILITRES, Area, AreaError, Rate
+from brewcost.areas import load
+from brewcost.due_dates import periods
+
+CAUTION = (
+    "Figures for preparing a return, not tax advice; confirm rates, forms and due dates with that authority and a "
+    "licensed adviser before filing."
+)
+
+
+def areas_command(
+    folder: Path | None = None,
+    area: str | None = None,
+    on: date | None = None,
+    calendar: int | None = None,
+    as_json: bool = False,
+) -> str:
+    """The text, or with `as_json` the JSON, that `brewcost areas [AREA]` prints.
+
+    Args:
+        folder: the brewery's folder, for files of its own under areas/; None for the shipped ones only.
+        area: the area to show; all areas where None.
+        on: only the rates in force that day.
+        calendar: in place of the rates, the return periods of this year, of every length the area knows.
+
+    Raises:
+        AreaError: a file cannot be used, or there is none for `area`.
+    """
+    known = load(folder)
+    if area is None:
+        rows = [_summary(one) for one in known.values()]
+        return _json(rows) if as_json else "\n".join(_line(row) for row in rows)
+    one = known.get(area.upper())
+    if one is None:
+        raise AreaError(f"no area file for {area}; `brewcost areas` lists the {len(known)} known ones")
+    if calendar is not None:
+        days = _calendar(one, calendar)
+        return _json(days) if as_json else "\n".join(_period_line(day) for day in days)
+    shown = _one(one, on)
+    return _json(shown) if as_json else _text(shown)
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, indent=2, ensure_ascii=False, default=str)
+
+
+def _summary(area: Area) -> dict[str, Any]:
+    return {
+        "area": area.area,
+        "name": area.texts["name"],
+        "authority": area.texts["authority"],
+        "currency": area.currency,
+        "unverified": any(rate.unverified or not rate.start_known for rate in area.rates),
+        "own": area.own,
+    }
+
+
+def _line(row: dict[str, Any]) -> str:
+    marks = ("; some rates unverified" if row["unverified"] else "") + ("; the brewery's own file" if row["own"] else "")
+    return f"{row['area']:<15} {row['name']} ({row['authority']}){marks}"
+
+
+def _calendar(area: Area, year: int) -> list[dict[str, str | None]]:
+    return [
+        {
+            "length": period.length,
+            "period": period.period,
+            "from": period.from_date.isoformat(),
+            "to": period.to_date.isoformat(),
+            "due": period.due_date.isoformat() if period.due_date else None,
+            "pay": period.pay_date.isoformat() if period.pay_date else None,
+        }
+        for rule in area.periods
+        for period in periods(rule.length, rule.due, rule.pay, year, year)
+    ]
+
+
+def _period_line(row: dict[str, str | None]) -> str:
+    due = row["due"] or "not in the sources read"
+    pay = f", payment {row['pay']}" if row["pay"] not in (None, row["due"]) else ""
+    return f"{row['length']:<18} {row['period']:<10} {row['from']} to {row['to']}  due {due}{pay}"
+
+
+def _one(area: Area, on: date | None) -> dict[str, Any]:
+    rates = [rate for rate in area.rates if on is None or rate.from_date <= on <= (rate.to_date or on)]
+    return {
+        "area": area.area,
+        "name": area.texts["name"],
+        "authority": area.texts["authority"],
+        "licence_authority": area.texts["licence_authority"],
+        "edition": area.texts["edition"],
+        "file": area.file,
+        "own": area.own,
+        "taxes": list(area.tax_classes),
+        "who_pays": area.texts["payer"],
+        "who_pays_source": area.texts["payer_source"],
+        "falls_at": area.texts["event"],
+        "currency": area.currency,
+        "rounding": {
+            kind: {"places": r.places, "mode": r.mode, "scope": r.scope, "source": r.source}
+            for kind, r in area.rounding.items()
+        },
+        "periods": [{"length": rule.length, "source": rule.source} for rule in area.periods],
+        "default_period": area.texts["default_period"],
+        "on": on.isoformat() if on else None,
+        "rates": [row for rate in rates for row in _rates(rate)],
+        "incomplete": area.texts["incomplete"],
+        "credits_not_computed": [f"{c.name}: {c.text} ({c.source})" for c in area.credits],
+        "notes": list(area.notes),
+        "caution": CAUTION,
+    }
+
+
+def _rates(rate: Rate) -> list[dict[str, Any]]:
+    return [
+        {
+            "tax": rate.tax,
+            "band": band.name,
+            "up_to": str(band.up_to) if band.up_to is not None else None,
+            "rate": str(band.rate),
+            "basis": rate.basis if rate.per == 1 else f"{rate.per} {rate.basis}",
+            "from": rate.from_date.isoformat(),
+            "start_known": rate.start_known,
+            "to": rate.to_date.isoformat() if rate.to_date else None,
+            "producer": rate.producer,
+            "falls_on": _conditions(rate),
+            "source": rate.source,
+            "checked": rate.checked.isoformat() if rate.checked else None,
+            "unverified": rate.unverified,
+        }
+        for band in rate.bands
+    ]
+
+
+def _conditions(rate: Rate) -> list[str]:
+    said = [f"{key.replace('_', ' ')}: {', '.join(values)}" for key, values in rate.conditions.items() if values]
+    for name, unit, scale, limits in (
+        ("strength", "% abv", 1, rate.abv),
+        ("container", "L", MILLILITRES["L"], rate.size),
+    ):
+        low, low_in, high, high_in = limits
+        if low is not None:
+            said.append(f"{name} {'from' if low_in else 'over'} {_plain(low / scale)} {unit}")
+        if high is not None:
+            said.append(f"{name} {'up to' if high_in else 'under'} {_plain(high / scale)} {unit}")
+    return said
+
+
+def _plain(number: Any) -> str:
+    return f"{round(number, 4).normalize():f}"
+
+
+def _text(shown: dict[str, Any]) -> str:
+    lines = [
+        f"{shown['area']}  {shown['name']}" + ("  (the brewery's own file)" if shown["own"] else ""),
+        f"authority: {shown['authority']}",
+        f"licence: {shown['licence_authority'] or 'not in the sources read'}",
+        f"edition: {shown['edition']}",
+        f"who pays: {shown['who_pays']} ({shown['who_pays_source']}); duty falls at {shown['falls_at']}",
+        f"return periods: {', '.join(p['length'] for p in shown['periods'])}; default {shown['default_period']}",
+    ]
+    lines += [
+        f"rounding of {kind}: {r['places']} decimals, {r['mode'].replace('_', ' ')}, each {r['scope']} ({r['source']})"
+        for kind, r in shown["rounding"].items()
+    ]
+    lines.append(f"rates in {shown['currency']}" + (f" on {shown['on']}" if shown["on"] else "") + ":")
+    for rate in shown["rates"]:
+        span = f"from {rate['from']}" + (f" to {rate['to']}" if rate["to"] else "")
+        doubt = "unverified" if rate["unverified"] else f"checked {rate['checked']}"
+        if not rate["start_known"]:
+            doubt += ", start date not in the source"
+        falls = "; ".join([*([f"producer: {rate['producer']}"] if rate["producer"] else []), *rate["falls_on"]])
+        lines.append(f"  {rate['rate']} a {rate['basis']}: {rate['tax']}, {rate['band']}; {span}" + (f"; {falls}" if falls else ""))
+        lines.append(f"      {rate['source']} ({doubt})")
+    if not shown["rates"]:
+        lines.append("  none known")
+    lines += [f"incomplete: {shown['incomplete']}"] if shown["incomplete"] else []
+    lines += [f"named, not computed: {credit}" for credit in shown["credits_not_computed"]]
+    lines += [f"note: {note}" for note in shown["notes"]]
+    return "\n".join([*lines, shown["caution"]])
