@@ -6,12 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, areas, records, settings, steps
+from brewcost import __version__, areas, records, settings, statistics, steps
 from brewcost.books import Books, BooksError
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 
 if TYPE_CHECKING:
     import duckdb
+
+REPORTS = "80_report"  # the folder of sql/ that is run when the statistics of the results are there
 
 Progress = Callable[[str], None]
 
@@ -72,7 +74,13 @@ def compute(
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)
     con.execute("begin")
-    steps.run(con, {"version": __version__, "fingerprint": fingerprint}, progress=progress)
+    parameters = {"version": __version__, "fingerprint": fingerprint}
+    folders = steps.folders()
+    steps.run(con, parameters, [name for name in folders if name < REPORTS], progress)
+    progress("comparing tanks and beers")
+    statistics.register(con)
+    statistics.register_chains(con)
+    steps.run(con, parameters, [name for name in folders if name >= REPORTS], progress)
     con.execute("commit")
 
 
