@@ -105,8 +105,8 @@ def fit(factors: Sequence[Factor], excess: Array, error: Array) -> Fit | None:
     return Fit(columns, beta, scale * inverse @ inverse.T, inverse @ weighted, freedom)
 
 
-def effects(factors: Sequence[Factor], excess: Array, error: Array) -> list[Effect]:
-    """Every level that can be compared, tested (not yet judged) and shrunken; arguments as `fit`."""
+def effects(factors: Sequence[Factor], excess: Array, error: Array, intervals: bool = True) -> list[Effect]:
+    """Every level that can be compared, tested (not yet judged) and, with `intervals`, shrunken; else as `fit`."""
     found = fit(factors, excess, error)
     if found is None:
         return []
@@ -118,7 +118,9 @@ def effects(factors: Sequence[Factor], excess: Array, error: Array) -> list[Effe
             places = _comparable(found, places)
             if len(places) < 2:
                 continue
-            shrunken = shrink(found.beta[places], found.covariance[np.ix_(places, places)], found.freedom)
+            shrunken = [(0.0, 0.0, 0.0)] * len(places)
+            if intervals:
+                shrunken = shrink(found.beta[places], found.covariance[np.ix_(places, places)], found.freedom)
             for place, (middle, low, high) in zip(places, shrunken, strict=True):
                 level = found.columns[place][1]
                 raw, standard_error, p_value = _against(found, place, [other for other in places if other != place])

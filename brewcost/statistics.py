@@ -64,7 +64,7 @@ def _month(jobs: pl.DataFrame, month: str, last_day: date) -> Iterator[tuple[Any
     seen = jobs.filter((pl.col("month") <= month) & (pl.col("month") >= first))
     if not len(seen):
         return
-    days = max((last_day - seen["date"].min()).days + 1, LEAST_DAYS)  # type: ignore[operator]
+    days = max((last_day - min(seen["date"].to_list())).days + 1, LEAST_DAYS)
     compared: list[tuple[str, str, pl.DataFrame, comparison.Effect]] = []
     for (site, stage), part in sorted(seen.group_by("site", "stage"), key=lambda item: str(item[0])):
         factors = list(_factors(str(stage), part))
