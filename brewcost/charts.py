@@ -40,7 +40,9 @@ def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_
     _title(drawing, chart.title, 1200, bold=True)
     _axes(drawing, chart)
     for index, series in enumerate(drawing.series):
-        _colour(series, COLOURS[index % len(COLOURS)], line=chart.kind == "line")
+        # A waterfall's first values are not drawn.
+        colour = COLOURS[(index - (chart.kind == "waterfall")) % len(COLOURS)]
+        _colour(series, colour, line=chart.kind == "line")
     if chart.kind == "waterfall":
         _lift(drawing)
     if len(chart.values) == 1:

@@ -1,6 +1,6 @@
 -- table: report.tanks_today
 -- grain: one tank at the end of one month
--- key: month, site, vessel, lot
+-- key: month, place
 -- units: bbl, days, degrees Plato; kegs of 15.5 gal, after the usual losses still to come. gravity_gap: against the median of that beer's
 --   earlier lots at the same age, give or take a day
 -- reads: report.months, result.vessels, result.lots, result.lot_months, result.lot_readings, result.usual_losses,
@@ -10,6 +10,7 @@
 
 create table report.tanks_today (
     month text not null,
+    place bigint not null,
     site text not null,
     vessel text not null,
     lot text,
@@ -23,7 +24,8 @@ create table report.tanks_today (
     in_hand_bbl decimal(18,6),
     reading_error_bbl decimal(18,6),
     kegs_to_expect decimal(18,6),
-    reading_to_take text not null
+    reading_to_take text not null,
+    primary key (month, place)
 );
 
 insert into report.tanks_today by name
@@ -81,7 +83,11 @@ to_come as (
     group by held.month, held.site, held.lot
 )
 select
-    months.month, vessels.site, vessels.vessel, held.lot, held.beer, held.day_number, held.usual_days,
+    months.month,
+    row_number() over (
+        partition by months.month order by vessels.site, vessels.kind desc, length(vessels.vessel), vessels.vessel, held.opened_on
+    ) as place,
+    vessels.site, vessels.vessel, held.lot, held.beer, held.day_number, held.usual_days,
     gravity.plato, gravity.plato_on, curve.usual_plato, gravity.plato - curve.usual_plato as gravity_gap_plato,
     held.closing_bbl as in_hand_bbl,
     coalesce(flows.reading_error_bbl, case when held.lot is not null then vessels.tolerance_bbl end) as reading_error_bbl,

@@ -8,6 +8,7 @@
 
 create table report.tank_use (
     month text not null,
+    place bigint not null,
     site text not null,
     vessel text not null,
     kind text not null,
@@ -36,7 +37,11 @@ stays as (
         and coalesce(lots.emptied_on >= months.first_day, true)
 )
 select
-    months.month, vessels.site, vessels.vessel, replace(vessels.kind, '_', ' ') as kind, vessels.working_volume_bbl,
+    months.month,
+    row_number() over (
+        partition by months.month order by vessels.site, vessels.kind desc, length(vessels.vessel), vessels.vessel
+    ) as place,
+    vessels.site, vessels.vessel, replace(vessels.kind, '_', ' ') as kind, vessels.working_volume_bbl,
     date_diff('day', months.first_day, months.last_day) + 1 as days_in_month,
     -- A day on which one lot leaves and the next comes in is one day of the tank.
     coalesce(least(sum(stays.days_held), any_value(date_diff('day', months.first_day, months.last_day) + 1)), 0) as days_held,

@@ -31,7 +31,9 @@ pages as (
             coalesce('emptied ' || emptied_on, 'not emptied yet')) as page
     from result.lots
 )
-select pages.*, lines.date, 1 as sort, lines.reading as what, lines.vessel, lines.recorded_bbl, lines.tolerance_bbl,
+select pages.*, lines.date,
+    -- As on the paper: what left one tank before what came into the next.
+    case when lines.reading like '%, in' then 3 else 1 end as sort, lines.reading as what, lines.vessel, lines.recorded_bbl, lines.tolerance_bbl,
     lines.reconciled_bbl, lines.adjustment_bbl, lines.verdict
 from pages
 join report.reconciliation as lines using (site, lot)
