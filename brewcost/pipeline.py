@@ -73,21 +73,22 @@ def compute(
     progress("reading the records")
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)
-    con.execute("begin")
+    # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
+    # table relies on the order in which its rows were put in, so it need not be kept.
+    con.execute("set preserve_insertion_order = false")
     parameters = {"version": __version__, "fingerprint": fingerprint}
     folders = steps.folders()
     steps.run(con, parameters, [name for name in folders if name < REPORTS], progress)
     progress("comparing tanks and beers")
     statistics.register(con)
-    statistics.register_chains(con)
     steps.run(con, parameters, [name for name in folders if name >= REPORTS], progress)
-    con.execute("commit")
 
 
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
     """What the computed books in an open database say."""
     problems = con.execute(
-        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.problems"
+        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.problems "
+        "order by file nulls first, sheet nulls first, row, field, code, value, message"
     ).fetchall()
     assert len(COLUMNS) == 11  # the columns above, in the order of a Problem
     counted = con.execute("select count(*), count(*) filter (where not holds) from result.controls").fetchall()

@@ -8,7 +8,7 @@ from __future__ import annotations
 import calendar
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
@@ -204,7 +204,7 @@ def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any]
         empty=spec.get("empty", "none this month"),
         row_kinds=row_kinds,
         notes=tuple(map(books.fill, spec.get("notes", ()))),
-        charts=tuple(_chart(chart, spec, books) for chart in spec.get("charts", ())),
+        charts=tuple(_drawable(_chart(chart, spec, books), columns, rows) for chart in spec.get("charts", ())),
         new_page=bool(spec.get("new_page")),
     )
 
@@ -319,6 +319,14 @@ def _chart(spec: Mapping[str, Any], table: Mapping[str, Any], books: Books) -> C
         axis=books.fill(spec["axis"]),
         **rest,
     )
+
+
+def _drawable(chart: Chart, columns: Sequence[Column], rows: Sequence[Sequence[Value]]) -> Chart:
+    """The chart without columns that hold nothing, whose colour would stand in the legend all the same."""
+    if len(chart.values) == 1:
+        return chart
+    filled = {column.heading for index, column in enumerate(columns) if any(row[index] for row in rows)}
+    return replace(chart, values=tuple(heading for heading in chart.values if heading in filled) or chart.values[:1])
 
 
 def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple[str, bool]]:

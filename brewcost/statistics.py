@@ -1,7 +1,7 @@
 """The brewer's statistics of the books: tanks, beers and packages compared, month by month.
 
-Reads the result tables and hands a frame back as `given_loss_comparisons`; the report tables are made from it. Nothing here
-touches cost or duty. The method is in `comparison.py`.
+Reads the result tables and hands frames back; the report tables are made from them. Nothing here touches cost or duty. The
+methods are in `comparison.py` and `reconciliation.py`.
 """
 
 from __future__ import annotations
@@ -28,6 +28,12 @@ COLUMNS = (
 
 
 def register(con: duckdb.DuckDBPyConnection) -> None:
+    """Compare and reconcile, and register the outcomes as `given_loss_comparisons` and `given_reconciliation`."""
+    _compare(con)
+    _reconcile(con)
+
+
+def _compare(con: duckdb.DuckDBPyConnection) -> None:
     """Compare what stands in `result.loss_jobs` and register the outcome as `given_loss_comparisons`."""
     import polars as pl
 
@@ -118,7 +124,7 @@ CHAIN_COLUMNS = (
 )  # fmt: skip
 
 
-def register_chains(con: duckdb.DuckDBPyConnection) -> None:
+def _reconcile(con: duckdb.DuckDBPyConnection) -> None:
     """Reconcile every lot of `result.chain_readings` and register the outcome as `given_reconciliation`."""
     from itertools import groupby
 
