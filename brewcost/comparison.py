@@ -113,8 +113,10 @@ def effects(factors: Sequence[Factor], excess: Array, error: Array, intervals: b
     made: list[Effect] = []
     for number, factor in enumerate(factors):
         for group in sorted({factor.group.get(level, "") for n, level in found.columns if n == number}):
-            places = [i for i, (n, level) in enumerate(found.columns)
-                      if n == number and factor.group.get(level, "") == group and _jobs(factor, level) >= FEWEST_JOBS]  # fmt: skip
+            places = [
+                i for i, (n, level) in enumerate(found.columns)
+                if n == number and factor.group.get(level, "") == group and _jobs(factor, level) >= FEWEST_JOBS
+            ]  # fmt: skip
             places = _comparable(found, places)
             if len(places) < 2:
                 continue

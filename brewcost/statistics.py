@@ -43,7 +43,7 @@ def _compare(con: duckdb.DuckDBPyConnection) -> None:
     )  # fmt: skip
     months = con.execute("select month, last_day from record.months order by month").fetchall()
     rows = [row for month, last_day in months for row in _month(jobs, month, last_day)]
-    kinds = {name: pl.Float64 for name in COLUMNS} | {
+    kinds: dict[str, Any] = dict.fromkeys(COLUMNS, pl.Float64) | {
         "month": pl.String, "site": pl.String, "stage": pl.String, "factor": pl.String, "level": pl.String,
         "unit": pl.String, "jobs_count": pl.Int64, "found": pl.Boolean,
     }  # fmt: skip
@@ -53,10 +53,9 @@ def _compare(con: duckdb.DuckDBPyConnection) -> None:
 def _job_kinds() -> dict[str, Any]:
     import polars as pl
 
-    return {
-        name: pl.Float64 if name.endswith(("_bbl", "_cost")) else pl.Date if name == "date" else pl.Boolean if name == "emptied" else pl.String
-        for name in JOB_COLUMNS
-    }
+    figures = [name for name in JOB_COLUMNS if name.endswith(("_bbl", "_cost"))]
+    kinds: dict[str, Any] = dict.fromkeys(JOB_COLUMNS, pl.String) | dict.fromkeys(figures, pl.Float64)
+    return kinds | {"date": pl.Date, "emptied": pl.Boolean}
 
 
 def _month(jobs: pl.DataFrame, month: str, last_day: date) -> Iterator[tuple[Any, ...]]:
@@ -133,7 +132,7 @@ def _reconcile(con: duckdb.DuckDBPyConnection) -> None:
     names = ("site", "lot", "balance", "reading", "vessel", "date", "sign", "volume_bbl", "tolerance_bbl")
     found = con.table("result.chain_readings").sort("site", "lot", "balance", "date", "reading").project(", ".join(names))
     rows = [row for _, chain in groupby(found.fetchall(), key=lambda row: row[:2]) for row in _chain(list(chain))]
-    kinds = {name: pl.Float64 for name in CHAIN_COLUMNS} | {
+    kinds: dict[str, Any] = dict.fromkeys(CHAIN_COLUMNS, pl.Float64) | {
         "site": pl.String, "lot": pl.String, "reading": pl.String, "vessel": pl.String, "date": pl.Date, "suspect": pl.Boolean,
     }  # fmt: skip
     con.register("given_reconciliation", pl.DataFrame(rows, schema=kinds, orient="row").to_arrow())

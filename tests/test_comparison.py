@@ -56,7 +56,7 @@ def test_the_intervals_cover_the_truth_as_often_as_they_say() -> None:
     chance, covered, judged = np.random.default_rng(52), 0, 0
     runs = 120
     for run in range(runs):
-        factors, volume, error = a_cellar(chance)
+        factors, _, error = a_cellar(chance)
         # Spreads from well below to well above what the readings can tell.
         truth = {level: chance.normal(0, (0.05, 0.2, 0.6)[run % 3]) for level in sorted(set(factors[0].levels))}
         lost = np.array([truth[level] for level in factors[0].levels]) + chance.normal(0, error)
@@ -105,7 +105,7 @@ def test_the_power_curve_is_that_of_theory(readings: int) -> None:
             found += next(effect.found for effect in family if effect.level == "BT0")
         shift = size / np.sqrt((1 + 1 / (TANKS - 1)) / readings)
         theory = float(stats.nct.sf(limit, freedom, shift))
-        print(f"fault of {size} x the reading error, {readings:2d} readings: found {found / POWER_RUNS:.3f}, theory {theory:.3f}")
+        print(f"fault of {size} reading errors in {readings:2d} readings: found {found / POWER_RUNS:.3f}, theory {theory:.3f}")
         # Later steps of Holm's find a little more than the first; never more than the false alarms that lead to them.
         assert -allowed_error(theory, POWER_RUNS) - 1e-3 <= found / POWER_RUNS - theory
         assert found / POWER_RUNS - theory <= allowed_error(theory, POWER_RUNS) + ALARM_RATE

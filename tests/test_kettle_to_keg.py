@@ -25,8 +25,9 @@ def brew(name: str, lot: str, day: int, end: float | None, into: float) -> Row:
 
 
 def move(name: str, day: int, lot: str, to: str, out: float, into: float, emptied: bool = False) -> Row:
-    return {"move": name, "date": f"2026-01-{day:02d}", "site": "main", "from_lot": lot, "to_lot": to, "to_vessel": "B1",
-            "volume_out": out, "volume_in": into, "reason": "transfer"} | ({"lot_emptied": "yes"} if emptied else {})  # fmt: skip
+    row: Row = {"move": name, "date": f"2026-01-{day:02d}", "site": "main", "from_lot": lot, "to_lot": to, "to_vessel": "B1",
+                "volume_out": out, "volume_in": into, "reason": "transfer"}  # fmt: skip
+    return row | ({"lot_emptied": "yes"} if emptied else {})
 
 
 def run(name: str, day: int, lot: str, filled: int, drawn: float, emptied: bool = False) -> Row:

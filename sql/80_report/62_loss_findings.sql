@@ -100,11 +100,11 @@ select
     case when single.what = 'loses more than the others' then single.year_cost end as year_cost,
     case
         when single.what in ('reads high', 'reads low')
-            then 'the dipstick or sight glass of this tank: fill it from a known volume; no beer may be missing at all'
+            then 'this dipstick or sight glass: fill the tank from a known volume'
         when single.factor = 'beer' and single.stage = 'fermenter'
-            then 'hops and yeast of this beer: beer held in the dry hops, the dump before racking; or set its own standard'
+            then 'beer held in the dry hops, the dump before racking'
         when single.factor = 'from tank' and single.stage = 'transfer'
-            then 'outlet valve, hose and seals of this tank while beer is moved; dip both tanks before and after'
+            then 'outlet valve, hose and seals of this tank during a transfer'
         else checks.look_at
     end as look_at
 from single
