@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -76,7 +76,13 @@ def compute(
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
     # table relies on the order in which its rows were put in, so it need not be kept.
     con.execute("set preserve_insertion_order = false")
-    parameters = {"version": __version__, "fingerprint": fingerprint}
+    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, progress)
+
+
+def run_steps(
+    con: duckdb.DuckDBPyConnection, parameters: Mapping[str, object], progress: Progress = lambda step: None
+) -> None:
+    """Everything after the records: the SQL steps, and between results and reports the statistics."""
     folders = steps.folders()
     steps.run(con, parameters, [name for name in folders if name < REPORTS], progress)
     progress("comparing tanks and beers")

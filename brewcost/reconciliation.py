@@ -47,7 +47,7 @@ def reconcile(balances: Array, volume: Array, tolerance: Array, testable: Sequen
         tolerance: standard deviation of each, barrels, 0 where it is exact; length n.
         testable: whether it is a reading that somebody could have got wrong (a usual loss is not); length n.
     """
-    from scipy import stats
+    from scipy import special
 
     variance = tolerance**2
     spread = (balances * variance) @ balances.T
@@ -58,7 +58,7 @@ def reconcile(balances: Array, volume: Array, tolerance: Array, testable: Sequen
     tested = np.array(testable) & (tolerance > 0) & (pull_variance > 1e-9)
     z = np.where(tested, pull / np.sqrt(np.where(tested, pull_variance, 1.0)), 0.0)
     count = max(int(tested.sum()), 1)
-    limit = float(stats.norm.isf((1 - (1 - ALARM_RATE) ** (1 / count)) / 2))
+    limit = float(-special.ndtri((1 - (1 - ALARM_RATE) ** (1 / count)) / 2))
     largest = int(np.argmax(np.abs(z)))
     error = np.sqrt(np.maximum(variance - variance**2 * pull_variance, 0))
     return Reconciled(volume - variance * pull, error, z, limit, largest if abs(z[largest]) > limit else None)

@@ -70,19 +70,25 @@ def _month(jobs: pl.DataFrame, month: str, last_day: date) -> Iterator[tuple[Any
     if not len(seen):
         return
     days = max((last_day - min(seen["date"].to_list())).days + 1, LEAST_DAYS)
-    compared: list[tuple[str, str, pl.DataFrame, comparison.Effect]] = []
+    compared: list[tuple[str, str, float | None, dict[str, float], comparison.Effect]] = []
     for (site, stage), part in sorted(seen.group_by("site", "stage"), key=lambda item: str(item[0])):
         factors = list(_factors(str(stage), part))
         excess, error = part["excess_bbl"].cast(pl.Float64).to_numpy(), part["reading_error_bbl"].cast(pl.Float64).to_numpy()
-        compared += [(str(site), str(stage), part, effect) for effect in comparison.effects(factors, excess, error)]
+        priced = pl.col("loss_cost").is_not_null() & (pl.col("loss_bbl") > 0)
+        lost = part.filter(priced).select("loss_cost", "loss_bbl").sum()
+        cost = lost["loss_cost"][0] / lost["loss_bbl"][0] if lost["loss_bbl"][0] else None
+        volumes = {
+            name: dict(part.group_by(column).agg(pl.col("volume_in_bbl").sum()).iter_rows())
+            for name, column in _COLUMN.items()
+        }
+        compared += [
+            (str(site), str(stage), cost, volumes[effect.factor], effect)
+            for effect in comparison.effects(factors, excess, error)
+        ]
     comparison.judge([effect for *_, effect in compared])
-    for site, stage, part, effect in compared:
-        mine = part.filter(pl.col(_COLUMN[effect.factor]) == effect.level)
-        volume, by_volume = float(mine["volume_in_bbl"].sum()), effect.factor in ("beer", "package")
+    for site, stage, cost, volume_of, effect in compared:
+        volume, by_volume = volume_of[effect.level], effect.factor in ("beer", "package")
         per_year = (volume if by_volume else effect.jobs) * 365 / days
-        measured = part.filter(pl.col("loss_cost").is_not_null() & (pl.col("loss_bbl") > 0))
-        lost = float(measured["loss_bbl"].sum())
-        cost = float(measured["loss_cost"].sum()) / lost if lost else None
         shown = 100 if by_volume else 1
         yield (
             month, site, stage, effect.factor, effect.level, effect.jobs, volume,
