@@ -54,7 +54,7 @@ def stages(folder: Path) -> None:
     import openpyxl  # noqa: F401
     import polars  # noqa: F401
 
-    from brewcost import areas, records, report, settings, steps
+    from brewcost import areas, pipeline, records, report, settings
 
     marks.append(("load", time.perf_counter()))
     chosen = settings.load(folder / "brewery.toml")
@@ -64,7 +64,7 @@ def stages(folder: Path) -> None:
     areas.register(con, folder, chosen)
     marks.append(("compute", time.perf_counter()))
     con.execute("set preserve_insertion_order = false")
-    steps.run(con, {"version": "", "fingerprint": ""})
+    pipeline.run_steps(con, {"version": "", "fingerprint": ""})
     marks.append(("workbooks", time.perf_counter()))
     [(month,)] = con.execute("select max(month) from record.months").fetchall()
     report.write(con, month, folder / "stages-out")

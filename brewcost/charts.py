@@ -40,7 +40,11 @@ def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_
     _title(drawing, chart.title, 1200, bold=True)
     _axes(drawing, chart)
     for index, series in enumerate(drawing.series):
-        _colour(series, COLOURS[index % len(COLOURS)], line=chart.kind == "line")
+        # A waterfall's first values are not drawn.
+        colour = COLOURS[(index - (chart.kind == "waterfall")) % len(COLOURS)]
+        _colour(series, colour, line=chart.kind == "line")
+    if chart.kind == "waterfall":
+        _lift(drawing)
     if len(chart.values) == 1:
         drawing.legend = None
     else:
@@ -55,7 +59,7 @@ def _axes(drawing: Any, chart: Chart) -> None:
     if chart.kind != "line":
         drawing.type = "bar" if chart.kind in ("bar", "stacked_bar") else "col"
         drawing.gapWidth = 60
-        if chart.kind.startswith("stacked"):
+        if chart.kind.startswith("stacked") or chart.kind == "waterfall":
             drawing.grouping, drawing.overlap = "stacked", 100
     # openpyxl leaves both axes out unless told otherwise.
     drawing.x_axis.delete = drawing.y_axis.delete = False
@@ -87,6 +91,17 @@ def _colour(series: Any, colour: str, line: bool) -> None:
         series.graphicalProperties.solidFill = colour
         series.graphicalProperties.line.solidFill = colour
         series.invertIfNegative = False
+
+
+def _lift(drawing: Any) -> None:
+    """The first values of a waterfall carry its bars: they are not drawn and have no place in the legend."""
+    from openpyxl.chart.legend import LegendEntry
+
+    carrier = drawing.series[0].graphicalProperties
+    carrier.solidFill, carrier.line.solidFill = None, None
+    carrier.noFill = carrier.line.noFill = True
+    drawing.legend.legendEntry = [LegendEntry(idx=0, delete=True)]
+    drawing.gapWidth = 30
 
 
 def _line(colour: str, width: int) -> Any:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, areas, records, settings, steps
+from brewcost import __version__, areas, records, settings, statistics, steps
 from brewcost.books import Books, BooksError
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 
 if TYPE_CHECKING:
     import duckdb
+
+REPORTS = "80_report"  # the folder of sql/ that is run when the statistics of the results are there
 
 Progress = Callable[[str], None]
 
@@ -74,7 +76,18 @@ def compute(
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
     # table relies on the order in which its rows were put in, so it need not be kept.
     con.execute("set preserve_insertion_order = false")
-    steps.run(con, {"version": __version__, "fingerprint": fingerprint}, progress=progress)
+    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, progress)
+
+
+def run_steps(
+    con: duckdb.DuckDBPyConnection, parameters: Mapping[str, object], progress: Progress = lambda step: None
+) -> None:
+    """Everything after the records: the SQL steps, and between results and reports the statistics."""
+    folders = steps.folders()
+    steps.run(con, parameters, [name for name in folders if name < REPORTS], progress)
+    progress("comparing tanks and beers")
+    statistics.register(con)
+    steps.run(con, parameters, [name for name in folders if name >= REPORTS], progress)
 
 
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import calendar
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
@@ -138,7 +138,8 @@ def _sheet(
 ) -> Sheet:
     first = bool(spec.get("first"))
     tables = tuple(
-        _table(con, books, table, _table_name(stem, spec["name"], index)) for index, table in enumerate(spec["tables"])
+        _table(con, books, table, _table_name(stem, spec["name"], index))
+        for index, table in enumerate(_each(con, books, spec["tables"]))
     )
     says = tuple((books.fill(line), False) for line in spec.get("says", ()))
     if first:
@@ -157,6 +158,24 @@ def _sheet(
         notes=(*map(books.fill, spec.get("notes", ())), *notes, *duty_notes),
         frozen=not first,
     )
+
+
+def _each(
+    con: duckdb.DuckDBPyConnection, books: Books, specs: Sequence[Mapping[str, Any]]
+) -> Iterator[Mapping[str, Any]]:
+    """The tables of a sheet; one that says `per` stands there once for each value of that column, in `per_order`."""
+    for spec in specs:
+        if "per" not in spec:
+            yield spec
+            continue
+        column = spec["per"]
+        relation = _rows_of(con, books.month, spec).sort(*map(_sort_key, spec.get("per_order", [column])))
+        found = dict.fromkeys(value for (value,) in relation.project(_column(column)).fetchall())
+        if not found:
+            yield {key: value for key, value in spec.items() if key != "charts"} | {"title": ""}
+        for value in found:
+            charts = [chart | {"title": chart["title"].replace("{per}", value)} for chart in spec.get("charts", ())]
+            yield {**spec, "title": spec.get("title", "{per}").replace("{per}", value), "charts": charts, "only": value}
 
 
 def _table_name(stem: str, sheet: str, index: int) -> str:
@@ -185,7 +204,8 @@ def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any]
         empty=spec.get("empty", "none this month"),
         row_kinds=row_kinds,
         notes=tuple(map(books.fill, spec.get("notes", ()))),
-        charts=tuple(_chart(chart, spec, books) for chart in spec.get("charts", ())),
+        charts=tuple(_drawable(_chart(chart, spec, books), columns, rows) for chart in spec.get("charts", ())),
+        new_page=bool(spec.get("new_page")),
     )
 
 
@@ -200,6 +220,8 @@ def _rows_of(con: duckdb.DuckDBPyConnection, month: str, spec: Mapping[str, Any]
     from duckdb import ConstantExpression
 
     relation = con.table(spec["table"])
+    if "only" in spec:
+        relation = relation.filter(_column(spec["per"]) == ConstantExpression(spec["only"]))
     months = spec.get("months", "this")
     if months == "this":
         return relation.filter(_column("month") == ConstantExpression(month))
@@ -297,6 +319,14 @@ def _chart(spec: Mapping[str, Any], table: Mapping[str, Any], books: Books) -> C
         axis=books.fill(spec["axis"]),
         **rest,
     )
+
+
+def _drawable(chart: Chart, columns: Sequence[Column], rows: Sequence[Sequence[Value]]) -> Chart:
+    """The chart without columns that hold nothing, whose colour would stand in the legend all the same."""
+    if len(chart.values) == 1:
+        return chart
+    filled = {column.heading for index, column in enumerate(columns) if any(row[index] for row in rows)}
+    return replace(chart, values=tuple(heading for heading in chart.values if heading in filled) or chart.values[:1])
 
 
 def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple[str, bool]]:

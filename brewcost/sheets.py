@@ -53,7 +53,7 @@ class Column:
 class Chart:
     """A native chart of columns of the table it belongs to, named by heading."""
 
-    kind: str  # column, bar, stacked, stacked_bar, line
+    kind: str  # column, bar, stacked, stacked_bar, line, waterfall (the first values carry the bars and are not drawn)
     title: str
     category: str
     values: tuple[str, ...]
@@ -78,6 +78,7 @@ class Table:
     row_kinds: Sequence[str] = ()
     notes: tuple[str, ...] = ()
     charts: tuple[Chart, ...] = ()
+    new_page: bool = False  # begins a page of its own in print
 
 
 @dataclass(frozen=True)

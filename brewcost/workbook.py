@@ -100,17 +100,22 @@ class _Page:
         self.upright = {vertical: Alignment(vertical=vertical) for vertical in ("top", "bottom")}
         # A filter button would cover the end of a heading on the right.
         self.head_right = Alignment("right", "bottom", indent=2 if sheet.frozen else 0, wrap_text=True)
+        self.paged = any(table.new_page for table in sheet.tables)
         self.floor, self.beside = 1, 10_000  # where charts on the right end, and the column they begin in
 
     def draw(self) -> None:
+        from openpyxl.worksheet.pagebreak import Break
+
         self.say(self.sheet.title, self.large)
         self.ws.row_dimensions[1].height = 24
         for text, strong in self.sheet.lines:
             self.say(text, self.bold if strong else self.plain)
         for index, table in enumerate(self.sheet.tables):
             self.row += 1
+            if table.new_page and index:
+                self.ws.row_breaks.append(Break(id=self.row - 1))
             heading_row = self.table(table)
-            if index == 0 and self.sheet.frozen:
+            if index == 0 and self.sheet.frozen and not self.paged:
                 self.ws.freeze_panes = self.ws.cell(heading_row + 1, 2)
                 self.ws.print_title_rows = f"{heading_row}:{heading_row}"
         self.row = max(self.row, self.floor)
@@ -229,7 +234,8 @@ class _Page:
         ws.page_setup.orientation = "landscape"
         ws.page_setup.paperSize = ws.PAPERSIZE_LETTER
         ws.page_setup.fitToWidth = 1
-        ws.page_setup.fitToHeight = 1 if self.row <= ONE_PAGE or not self.sheet.frozen else 0
+        whole = not self.paged and (self.row <= ONE_PAGE or not self.sheet.frozen)
+        ws.page_setup.fitToHeight = 1 if whole else 0
         ws.sheet_properties.pageSetUpPr.fitToPage = True
         ws.page_margins.left = ws.page_margins.right = 0.5
         ws.page_margins.top = ws.page_margins.bottom = 0.75

@@ -77,3 +77,15 @@ create or replace macro passed_on(cost, good_bbl, expected_bbl) as
 -- A figure as a message shows it: no more than three decimals and no idle zeros.
 create or replace macro shown(figure) as
     regexp_replace(regexp_replace(figure::decimal(18,3)::text, '(\.\d*?)0+$', '\1'), '\.$', '');
+
+-- What a taking has of one source (V8a): the takings lie end to end along all that came in, and the source with them. A
+-- part never depends on later takings, and at the end of the line the source is used up.
+create or replace macro taken_of(source_volume, volume, up_to, whole) as
+    (case
+        when whole > 0 then part6(source_volume, up_to, whole) - part6(source_volume, up_to - volume, whole)
+        else 0
+    end)::decimal(18,6);
+
+-- What of a source's part in a taking goes on, and is not lost on the way.
+create or replace macro good_of(good, part, volume) as
+    (case when volume <> 0 then part6(good, part, volume) else 0 end)::decimal(18,6);

@@ -3,7 +3,7 @@
 -- key: control
 -- units: none
 -- reads: nothing
--- rule: K1, K2, K3, K4, K5, K6, K7, K8, K9
+-- rule: K1, K2, K3, K4, K5, K6, K7, K8, K9, K11
 -- source: the controls of the calculation rules
 
 create table report.control_names (
@@ -22,5 +22,6 @@ select * from (values
     ('K6', 'journal', 'debits = credits, each account agrees with its movement'),
     ('K7', 'duty', 'each authority''s duty = duty shared to removals, days = return'),
     ('K8', 'rows read', 'read = accepted + set aside + ignored'),
-    ('K9', 'general ledger', 'the general ledger agrees with the roll-forwards')
+    ('K9', 'general ledger', 'the general ledger agrees with the roll-forwards'),
+    ('K11', 'kettle to keg', 'every brew adds up to its kettle, all sources to what the tanks lost and gave')
 ) as names (control, about, says);

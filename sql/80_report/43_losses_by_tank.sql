@@ -1,7 +1,7 @@
 -- table: report.losses_by_tank
 -- grain: one tank of one month, beside all the books' months up to it
 -- key: month, site, vessel
--- units: bbl, the books' currency; loss_pct of the volume in
+-- units: bbl, the books' currency; loss_pct of the volume in; half_barrels are kegs of 15.5 gal
 -- reads: report.months, report.losses
 -- rule: V2, V7
 -- source: none; presentation
@@ -18,6 +18,7 @@ create table report.losses_by_tank (
     reading_error_bbl decimal(18,6),
     verdict text not null,
     abnormal_bbl decimal(18,6),
+    half_barrels decimal(18,6),
     loss_cost decimal(18,6),
     so_far_lots_count bigint not null,
     so_far_loss_bbl decimal(18,6),
@@ -46,6 +47,7 @@ select
         root_sum_square(case when losses.month = months.month then losses.reading_error_bbl end)
     ) as verdict,
     sum(losses.abnormal_bbl) filter (where losses.month = months.month) as abnormal_bbl,
+    sum(losses.half_barrels) filter (where losses.month = months.month) as half_barrels,
     sum(losses.loss_cost) filter (where losses.month = months.month) as loss_cost,
     count(*) as so_far_lots_count,
     sum(losses.loss_bbl) as so_far_loss_bbl,

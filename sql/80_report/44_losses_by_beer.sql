@@ -1,7 +1,7 @@
 -- table: report.losses_by_beer
 -- grain: one beer of one month, its measured losses by stage
 -- key: month, beer
--- units: bbl, the books' currency; half_barrels are kegs of 15.5 gal
+-- units: bbl, the books' currency; knockout_pct of what went into the fermenters; half_barrels are kegs of 15.5 gal
 -- reads: report.losses
 -- rule: V1, V2, V3, V4, V7
 -- source: none; presentation
@@ -16,6 +16,7 @@ create table report.losses_by_beer (
     bright_tank_bbl decimal(18,6) not null,
     packaging_bbl decimal(18,6) not null,
     loss_bbl decimal(18,6) not null,
+    knockout_pct decimal(18,6),
     reading_error_bbl decimal(18,6),
     verdict text not null,
     abnormal_bbl decimal(18,6),
@@ -36,6 +37,7 @@ select
     coalesce(sum(loss_bbl) filter (where stage = 'bright tank'), 0) as bright_tank_bbl,
     coalesce(sum(loss_bbl) filter (where stage = 'packaging'), 0) as packaging_bbl,
     coalesce(sum(loss_bbl), 0) as loss_bbl,
+    percent(sum(loss_bbl), sum(volume_out_bbl) filter (where stage = 'kettle')) as knockout_pct,
     root_sum_square(reading_error_bbl) as reading_error_bbl,
     verdict(sum(loss_bbl), root_sum_square(reading_error_bbl)) as verdict,
     sum(abnormal_bbl) as abnormal_bbl,

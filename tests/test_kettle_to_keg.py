@@ -1,0 +1,114 @@
+"""Each brew from kettle to keg by volume share (V8, V8a): nothing is lost on the way, nothing comes in twice."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from random import Random
+
+import pytest
+from generated_brewery import Brewery
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from small_books import REFERENCE, books, failed_controls, one, rows
+
+COLUMNS = (
+    "fermenter_loss_bbl", "transfer_loss_bbl", "bright_tank_loss_bbl", "packaging_loss_bbl", "sample_bbl", "destroyed_bbl",
+    "serving_tank_bbl", "packaged_bbl", "in_cellar_bbl",
+)  # fmt: skip
+Row = dict[str, object]
+
+
+def brew(name: str, lot: str, day: int, end: float | None, into: float) -> Row:
+    row: Row = {"brew": name, "date": f"2026-01-{day:02d}", "site": "main", "beer": "Test Ale", "lot": lot, "vessel": "F1",
+                "into_fermenter": into}  # fmt: skip
+    return row | ({} if end is None else {"end_of_boil": end})
+
+
+def move(name: str, day: int, lot: str, to: str, out: float, into: float, emptied: bool = False) -> Row:
+    row: Row = {"move": name, "date": f"2026-01-{day:02d}", "site": "main", "from_lot": lot, "to_lot": to, "to_vessel": "B1",
+                "volume_out": out, "volume_in": into, "reason": "transfer"}  # fmt: skip
+    return row | ({"lot_emptied": "yes"} if emptied else {})
+
+
+def run(name: str, day: int, lot: str, filled: int, drawn: float, emptied: bool = False) -> Row:
+    return {"run": name, "date": f"2026-01-{day:02d}", "site": "main", "lot": lot, "package": "half_bbl", "filled": filled,
+            "volume_drawn": drawn} | ({"lot_emptied": "yes"} if emptied else {})  # fmt: skip
+
+
+def of(con: object, name: str) -> dict[str, Decimal]:
+    return rows(con, "select * from result.kettle_to_keg where brew = ?", [name])[0]  # type: ignore[arg-type]
+
+
+def test_a_blend_is_shared_by_volume_and_beer_still_in_the_cellar_is_no_loss() -> None:
+    # By hand: 30 of B1 and 10 of B2 make 40; 3/4 of each of 36 drawn, 4 in hand.
+    con = books(REFERENCE | {
+        "brews": [brew("B1", "L1", 1, 33, 30), brew("B2", "L1", 2, None, 10)],
+        "moves": [move("M1", 5, "L1", "L2", 36, 32)],
+        "packaging": [run("R1", 7, "L2", 60, 31, emptied=True)],
+        "shipments": [{"document": "S1", "date": "2026-01-20", "site": "main", "account": "Test house", "beer": "Test Ale",
+                       "package": "half_bbl", "units": 20, "purpose": "own_location", "unit_price": 1}],
+    })  # fmt: skip
+    first, second = of(con, "B1"), of(con, "B2")
+    assert (first["end_of_boil_bbl"], first["kettle_loss_bbl"]) == (33, 3)
+    assert (second["end_of_boil_bbl"], second["kettle_loss_bbl"]) == (None, None)
+    expected = {"transfer_loss_bbl": 4, "bright_tank_loss_bbl": 1, "packaging_loss_bbl": 1, "packaged_bbl": 30,
+                "in_cellar_bbl": 4, "shipped_bbl": 10, "fermenter_loss_bbl": 0}  # fmt: skip
+    for name, whole in expected.items():
+        assert first[name] == Decimal(whole) * 3 / 4, name
+        assert second[name] == Decimal(whole) / 4, name
+
+
+def test_an_opening_lot_is_a_source_of_its_own() -> None:
+    con = books(REFERENCE | {
+        "opening_lots": [{"lot": "L0", "site": "main", "beer": "Test Ale", "vessel": "B1", "volume": 30,
+                          "cost_ingredients": 100}],
+        "brews": [brew("B1", "L1", 1, None, 10)],
+        "moves": [move("M1", 5, "L1", "L0", 10, 10, emptied=True)],
+        "packaging": [run("R1", 7, "L0", 80, 40, emptied=True)],
+    })  # fmt: skip
+    assert of(con, "B1")["packaged_bbl"] == 10
+    assert one(con, "select sum(bbl) from result.beer_fates where source = 'opening' and fate = 'packaged'") == 30
+
+
+def test_beer_that_comes_back_to_a_lot_on_a_later_day_is_followed_and_adds_up() -> None:
+    # By hand: 20 of L1's 40 go to L2 (10 there); 15 of L2's 30, two thirds of them B1's, come back to the 20 left.
+    con = books(REFERENCE | {
+        "brews": [brew("B1", "L1", 1, None, 40), brew("B2", "L2", 1, None, 10)],
+        "moves": [move("M1", 3, "L1", "L2", 20, 20), move("M2", 5, "L2", "L1", 15, 15)],
+        "packaging": [run("R1", 7, "L1", 70, 35, emptied=True), run("R2", 7, "L2", 30, 15, emptied=True)],
+    })  # fmt: skip
+    assert not failed_controls(con)
+    fates = rows(con, "select name, lot, sum(bbl) as bbl from result.beer_fates where fate = 'packaged' group by all")
+    assert {(row["name"], row["lot"]): row["bbl"] for row in fates} == {
+        ("B1", "L1"): 30, ("B2", "L1"): 5, ("B1", "L2"): 10, ("B2", "L2"): 5,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("emptied", [True, False])
+def test_wort_that_was_never_there_and_beer_drawn_all_the_same_add_up(emptied: bool) -> None:
+    con = books(REFERENCE | {"brews": [brew("B1", "L1", 1, 20, 0)], "packaging": [run("R1", 7, "L1", 4, 2.5, emptied)]})
+    found = of(con, "B1")
+    assert found["packaged_bbl"] == 2
+    assert found["fermenter_loss_bbl"] == (Decimal("-2.5") if emptied else 0)
+    assert not failed_controls(con)
+
+
+@settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow], database=None)
+@given(seed=st.integers(0, 10_000_000))
+def test_every_brew_and_every_taking_adds_up_to_the_last_digit(seed: int) -> None:
+    brewery = Brewery(Random(seed))
+    con = books(brewery.records, **brewery.options)
+    for found in rows(con, "from result.kettle_to_keg join volume.brews using (brew)"):
+        start = found["end_of_boil_bbl"]
+        begin = found["volume_out_bbl"] if start is None else start
+        assert begin == sum(found[name] for name in COLUMNS) + (found["kettle_loss_bbl"] or 0)
+        assert 0 <= found["shipped_bbl"] <= max(found["packaged_bbl"], 0) or found["packaged_bbl"] < 0
+    assert one(con, "select count(*) from result.kettle_to_keg") == len(brewery.records["brews"])
+    # The sources of each line of a run add up to its good packages.
+    apart = rows(con, """
+        select run, line, good_bbl, sum(bbl) as followed_bbl
+        from volume.run_lines left join result.beer_fates using (run, line)
+        where coalesce(fate, 'packaged') = 'packaged' group by all having followed_bbl is distinct from good_bbl
+    """)
+    assert not apart
+    assert not [row for row in failed_controls(con) if row["control"] == "K11"]

@@ -1,0 +1,74 @@
+"""What is wrong in the sample brewery is found, and nothing else: the workbook against the scenario's own facts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+import pytest
+import sample_brewery_facts as facts
+from openpyxl import load_workbook
+from small_books import compute, one, rows
+
+from brewcost import report
+
+LAST = "2026-03"
+
+
+@pytest.fixture(scope="module")
+def sample() -> duckdb.DuckDBPyConnection:
+    return compute(Path(__file__).parents[1] / "sample_inputs")
+
+
+def findings(con: duckdb.DuckDBPyConnection, month: str) -> dict[str, tuple[str, str]]:
+    found = rows(con, "select * from report.loss_findings where month = ? order by place", [month])
+    return {row["level"]: (row["stage"], row["what"]) for row in found}
+
+
+def test_exactly_the_three_faults_are_found(sample: duckdb.DuckDBPyConnection) -> None:
+    found = findings(sample, LAST)
+    assert found.keys() == {facts.LEAKING_TANK, facts.HIGH_DIPSTICK, facts.HOP_HUNGRY_BEER}
+    assert found[facts.LEAKING_TANK] == ("transfer", "loses more than the others")
+    assert found[facts.HIGH_DIPSTICK][1] == "reads high"
+    assert found[facts.HOP_HUNGRY_BEER] == ("fermenter", "loses more than the others")
+
+
+def test_no_earlier_month_blames_anything_else(sample: duckdb.DuckDBPyConnection) -> None:
+    true = {facts.LEAKING_TANK, facts.HIGH_DIPSTICK, facts.HOP_HUNGRY_BEER}
+    assert all(findings(sample, month).keys() <= true for month in ("2026-01", "2026-02"))
+
+
+def test_the_intervals_hold_what_is_true_of_the_leak_and_the_dipstick(sample: duckdb.DuckDBPyConnection) -> None:
+    # Against the mean of all tanks: one of n tanks that is off by d stands d * (1 - 1 / n) above it.
+    for level, stage, true, tanks in (
+        (facts.LEAKING_TANK, "transfer", facts.LEAK_BBL, 10),
+        (facts.HIGH_DIPSTICK, "packaging", facts.DIPSTICK_BBL, 5),
+    ):
+        [row] = rows(sample, """
+            select * from report.loss_comparisons where month = ? and level = ? and stage = ? and factor = 'from tank'
+        """, [LAST, level, stage])  # fmt: skip
+        assert float(row["effect_low"]) <= true * (1 - 1 / tanks) <= float(row["effect_high"])
+
+
+def test_a_dipstick_costs_no_beer_and_a_leak_costs_what_its_barrels_cost(sample: duckdb.DuckDBPyConnection) -> None:
+    cost = {row["level"]: row["year_cost"] for row in rows(sample, "from report.loss_findings where month = ?", [LAST])}
+    assert cost[facts.HIGH_DIPSTICK] is None
+    leak = rows(sample, "from report.loss_findings where month = ? and level = ?", [LAST, facts.LEAKING_TANK])[0]
+    assert cost[facts.LEAKING_TANK] / leak["year_bbl"] == pytest.approx(110, rel=0.25)  # beer in process, USD a barrel
+
+
+def test_every_reading_of_the_chains_stands_beside_its_reconciled_one(sample: duckdb.DuckDBPyConnection) -> None:
+    lots = one(sample, "select count(*) from result.lots")
+    assert one(sample, "select count(distinct lot) from report.reconciliation") == lots
+    counted = rows(sample, "from report.reconciliation where tolerance_bbl = 0 and adjustment_bbl <> 0")
+    assert not counted
+    blamed = rows(sample, "select distinct lot from report.reconciliation where verdict = 'MOST LIKELY WRONG'")
+    assert len(blamed) <= 4  # two of some 110 lots by chance, and what the leak and the dipstick do
+
+
+def test_the_workbook_opens_on_the_three_of_them(sample: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    written = {book.name: book.path for book in report.write(sample, LAST, tmp_path)}
+    sheet = load_workbook(written["losses.xlsx"]).worksheets[0]
+    cells = [str(cell.value) for row in sheet.iter_rows(max_row=20) for cell in row if cell.value is not None]
+    for name in (facts.LEAKING_TANK, facts.HIGH_DIPSTICK, facts.HOP_HUNGRY_BEER):
+        assert any(name in cell for cell in cells), name
