@@ -165,11 +165,17 @@ def _chosen_month(month: str | None, outcome: Outcome) -> str:
 
 
 def _write_workbooks(books: Books, month: str) -> list[Any]:
+    from brewcost import journal
     from brewcost import report as reports
 
     progress = Progress()
     with contextlib.closing(books.reading()) as con:
         written = reports.write(con, month, books.out, lambda name: progress(f"writing {name}"))
+        try:
+            written.append(reports.Written("journal.csv", journal.write(con, month, books.out / month)))
+        except PermissionError:
+            written.append(reports.Written("journal.csv", None, "journal.csv is open in another program; close it there "
+                                           "and run again"))  # fmt: skip
     progress.done()
     return written
 

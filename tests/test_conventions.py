@@ -21,9 +21,9 @@ ROOT = Path(__file__).parent.parent
 STEPS = steps.find()
 # From the ground up: a module imports only modules that stand before it.
 LAYERS = [
-    "places", "problems", "kinds", "settings", "books", "steps", "due_dates", "area_model", "areas_check",
+    "places", "problems", "kinds", "chart", "settings", "books", "steps", "due_dates", "area_model", "areas_check",
     "areas_frames", "areas", "areas_view", "cells", "intake", "workbooks", "names", "rules", "records", "pipeline",
-    "sheets", "charts", "workbook", "report", "form_words", "form_lists", "forms", "start", "cli", "__main__",
+    "sheets", "charts", "workbook", "report", "journal", "form_words", "form_lists", "forms", "start", "cli", "__main__",
 ]  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 -- key: month, control, subject
 -- units: as the subject says
 -- reads: control.*
--- rule: K1 to K5, K7, K8
+-- rule: K1 to K9
 -- source: calculation rules K; both sides are compared with =, not with a tolerance
 
 create table result.controls (
@@ -24,8 +24,10 @@ checks as (
     union all by name from control.k3_goods
     union all by name from control.k4_volume
     union all by name from control.k5_money
+    union all by name from control.k6_journal
     union all by name from control.k7_duty
     union all by name from control.k8_rows
+    union all by name from control.k9_ledger
 )
 select *, actual - expected as difference, coalesce(expected = actual, false) as holds
 from checks;
