@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from brewcost import __version__
+from brewcost.places import sql_dir
 
 if TYPE_CHECKING:
     import duckdb
@@ -29,6 +34,34 @@ class Books:
         self.database = folder / "brewcost.duckdb"
         self.out = folder / "out"
         self._unfinished = folder / "brewcost.duckdb.new"
+
+    def fingerprint(self) -> str:
+        """A hash of all that the figures depend on: the content of every input, setting and area file, and the program.
+
+        Two folders with the same fingerprint have the same books to the last digit, so nothing need be computed again.
+        """
+        own = [path for pattern in ("*.toml", "*.csv", "inputs/**/*", "areas/**/*", "closed/**/*")
+               for path in self.folder.glob(pattern)]  # fmt: skip
+        program = [*Path(__file__).parent.glob("**/*.py"), *Path(__file__).parent.glob("**/*.toml"),
+                   *sql_dir().glob("*/*.sql")]  # fmt: skip
+        total = hashlib.sha256(__version__.encode())
+        for root, paths in ((self.folder, own), (Path(__file__).parent, program)):
+            for path in sorted(set(paths)):
+                if path.is_file():
+                    with path.open("rb") as file:
+                        content = hashlib.file_digest(file, "sha256").hexdigest()
+                    total.update(f"{os.path.relpath(path, root)}\0{content}\n".encode())
+        return total.hexdigest()
+
+    def is_current(self, fingerprint: str) -> bool:
+        """Whether the finished database was computed from exactly this."""
+        import duckdb
+
+        try:
+            with self.reading() as con:
+                return con.execute("select fingerprint from result.books").fetchall() == [(fingerprint,)]
+        except (BooksError, duckdb.Error):
+            return False  # none yet, or of an earlier program: compute it
 
     @contextlib.contextmanager
     def rebuilding(self) -> Iterator[duckdb.DuckDBPyConnection]:

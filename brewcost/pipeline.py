@@ -32,7 +32,7 @@ class Outcome:
 
 
 def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
-    """Read everything in the folder, compute every month and replace its database.
+    """Read everything in the folder, compute every month and replace its database - unless nothing has changed since.
 
     Args:
         books: the folder.
@@ -46,13 +46,25 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
     chosen = settings.load(books.settings)
     if not books.inputs.is_dir():
         raise BooksError(f"{books.inputs} is missing; put the records there")
+    progress("looking for changes")
+    try:
+        fingerprint = books.fingerprint()
+    except OSError:
+        fingerprint = ""  # a file that cannot be read is a finding; the records layer says which
+    if fingerprint and books.is_current(fingerprint):
+        with books.reading() as con:
+            return outcome(con)
     with books.rebuilding() as con:
-        compute(con, books, chosen, progress)
+        compute(con, books, chosen, progress, fingerprint)
         return outcome(con)
 
 
 def compute(
-    con: duckdb.DuckDBPyConnection, books: Books, chosen: settings.Settings, progress: Progress = lambda step: None
+    con: duckdb.DuckDBPyConnection,
+    books: Books,
+    chosen: settings.Settings,
+    progress: Progress = lambda step: None,
+    fingerprint: str = "",
 ) -> None:
     """Fill an empty database from the records of a folder; raises as `build` does."""
     settings.register(con, chosen)
@@ -60,7 +72,7 @@ def compute(
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)
     con.execute("begin")
-    steps.run(con, {"version": __version__}, progress=progress)
+    steps.run(con, {"version": __version__, "fingerprint": fingerprint}, progress=progress)
     con.execute("commit")
 
 

@@ -84,6 +84,7 @@ CODES: dict[str, Code] = {
 # The codes of the layers above, which are found by the SQL under sql/ and bear their severity there.
 LAYER_CODES: dict[str, Code] = {
     # volumes
+    "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
     "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "
                                "warning where it is a sample or a dump)."),
     "ring": Code(ERROR, "Moves of one day, or repacks of one month by average, lead back to where they began."),
@@ -105,6 +106,10 @@ LAYER_CODES: dict[str, Code] = {
     "cost-drawn-out": Code(WARNING, "A lot gives beer after all that was expected of it was drawn."),
     # excise
     "no-area-file": Code(WARNING, "A tax area has no file, so no duty is computed for it."),
+    "payer-not-known": Code(WARNING, "Whether the brewer or the wholesaler pays in an area is not in the sources read."),
+    "return-period-too-long": Code(WARNING, "The tax of the year has passed the limit of the filer's return period."),
+    "filed-return-changed": Code(WARNING, "The records no longer give what was filed: an adjustment on the next return."),
+    "claim-to-make": Code(WARNING, "Beer that is no offset, on which tax may be claimed back by a day."),
     "currency-unlike-books": Code(ERROR, "An area's duty is in another currency than the books."),
     "no-strength": Code(ERROR, "An area taxes by strength and the beer has none."),
     "no-rate": Code(ERROR, "A removal on a day for which its area's file has no rate."),

@@ -146,6 +146,24 @@ def test_a_run_killed_at_any_moment_leaves_the_earlier_books_and_the_next_run_is
     assert not (worked / "brewcost.duckdb.new").exists()
 
 
+def test_what_is_unchanged_is_not_computed_again_and_any_change_is(worked: Path) -> None:
+    first = brewcost("check", folder=worked)
+    made = (worked / "brewcost.duckdb").stat().st_mtime_ns
+    again = brewcost("check", folder=worked)
+    assert (again.stdout, again.stderr, again.returncode) == (first.stdout, first.stderr, first.returncode)
+    assert (worked / "brewcost.duckdb").stat().st_mtime_ns == made
+    before = result(worked)
+    expenses = worked / "inputs" / "expenses.csv"
+    text = expenses.read_text(encoding="utf-8")
+    for changed in (text.replace("9095", "9096"), text):
+        expenses.write_text(changed, encoding="utf-8")
+        brewcost("check", folder=worked)
+        assert (result(worked) == before) == (changed == text)
+    (worked / "inputs" / "labour.csv").unlink()
+    brewcost("check", folder=worked)
+    assert result(worked)["run_costs"] != before["run_costs"]
+
+
 def test_two_runs_at_once_do_not_spoil_each_other(worked: Path) -> None:
     with duckdb.connect(str(worked / "brewcost.duckdb.new")):
         done = brewcost("check", folder=worked)

@@ -289,8 +289,10 @@ def test_own_houses_stand_in_the_margins_at_their_transfer_price_and_a_prices_ro
     )  # fmt: skip
     [margin] = rows(con, "from result.margins")
     assert (margin["revenue"], margin["cost_of_goods_sold"], margin["freight"]) == (220, 100, 7)
-    assert margin["duty"] == D("3.50")  # one barrel at the reduced rate, 26 U.S.C. 5051(a)(2)(A)
-    assert margin["margin"] == 220 - 100 - 7 - D("3.50")
+    # One barrel at the reduced rate, 26 U.S.C. 5051(a)(2)(A); the state's duty comes on top.
+    assert one(con, "select amount from result.removal_duty where area = 'US'") == D("3.50")
+    assert margin["duty"] == one(con, "select sum(amount) from result.removal_duty")
+    assert margin["margin"] == 220 - 100 - 7 - margin["duty"]
 
 
 def test_a_shipment_without_any_price_is_an_error_with_its_place() -> None:
@@ -325,3 +327,24 @@ def test_brewhouse_yield_and_efficiency_are_two_figures() -> None:
     assert float(row["brewhouse_yield_pct"]) == pytest.approx(69.44 * 0.99823, abs=0.02)
     assert float(row["brewhouse_efficiency_pct"]) == pytest.approx(89.03 * 0.99823, abs=0.02)
     assert float(row["boil_off_pct"]) == pytest.approx(100 * (1 - 22.08 / 25), abs=0.01)
+
+
+def test_a_row_that_names_a_set_aside_record_goes_on_as_far_as_it_can() -> None:
+    # The beer and the package are each in error, so their rows are set aside; the brew and the first run still count.
+    con = books(
+        REFERENCE
+        | {
+            "beers": [{"beer": "Test Ale", "style": "ale", "abv_pct": "strong"}],
+            "packages": [
+                {"package": "Test keg", "form": "keg", "container_volume": "large", "volume_unit": "gal"},
+            ],
+            "opening_materials": malt(),
+            "brews": [brew(1, "A", 20)],
+            "uses": [use(1, 1000, brew="W01A")],
+            "packaging": [run(5, "A", 10), run(6, "A", 10, package="Test keg")],
+        }
+    )
+    assert codes(con) == ["not-a-number", "not-a-number"]
+    assert [row["filled"] for row in rows(con, "from result.run_costs")] == [10]
+    assert "package-set-aside" in codes(con, "warning")
+    assert not failed_controls(con)

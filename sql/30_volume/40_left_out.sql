@@ -2,7 +2,7 @@
 -- grain: one record that takes beer from, or puts beer into, a lot after the day it was emptied, or closes a ring
 -- key: kind, file, sheet, row
 -- units: none
--- reads: record.brews, record.moves, record.packaging, record.beer_in, record.uses, volume.lot_ends, volume.ring_moves
+-- reads: record.brews, record.moves, record.packaging, record.beer_in, record.uses, record.packages, volume.lot_ends, volume.ring_moves
 -- rule: V2, C12
 -- source: no beer can come out of an empty tank; the row stays in the records and is reported, and no volume follows it
 
@@ -61,6 +61,20 @@ select
 from touches
 join volume.lot_ends on lot_ends.site = touches.site and lot_ends.lot = touches.lot
     and touches.date > lot_ends.emptied_on
+union all by name
+select
+    'packaging' as kind,
+    'package-set-aside' as code,
+    'warning' as severity,
+    packaging.date,
+    'package' as field,
+    packaging.package as lot,
+    'the record of package ' || packaging.package || ' was set aside, so its volume is not known' as detail,
+    packaging.file,
+    packaging.sheet,
+    packaging.row
+from record.packaging
+anti join record.packages using (package)
 union all by name
 select
     'moves' as kind,

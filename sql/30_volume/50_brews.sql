@@ -13,7 +13,7 @@ create table volume.brews (
     site text not null,
     lot text not null,
     beer text not null,
-    style text not null,
+    style text,
     vessel text,
     measured boolean not null,
     volume_in_bbl decimal(18,6) not null,
@@ -45,6 +45,7 @@ select
     brews.into_fermenter_bbl as volume_out_bbl
 from record.brews
 join cold using (brew)
-join record.beers using (beer)
+-- A beer whose own record was set aside still brews.
+left join record.beers using (beer)
 anti join (select * from volume.left_out where kind = 'brews') as left_out
     on left_out.file = brews.file and left_out.sheet is not distinct from brews.sheet and left_out.row = brews.row;

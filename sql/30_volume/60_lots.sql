@@ -83,7 +83,7 @@ with_tank as (
 select
     with_tank.site,
     with_tank.lot,
-    with_beer.beer,
+    coalesce(with_beer.beer, 'beer not known') as beer,
     beers.style,
     with_tank.stage,
     with_tank.vessel,

@@ -44,8 +44,9 @@ chains as (
     cross join kettle_tolerance
     join volume.lots on lots.site = brews.site and lots.lot = brews.lot
     left join record.vessels on vessels.site = brews.site and vessels.vessel = brews.vessel
-    join volume.allowances on allowances.beer = brews.beer and allowances.stage = 'kettle'
-        and allowances.month = brews.month
+    left join record.beers as known_beers on known_beers.beer = brews.beer
+    join volume.allowances on allowances.beer is not distinct from known_beers.beer
+        and allowances.stage = 'kettle' and allowances.month = brews.month
     union all by name
     select
         moves.month, moves.site, from_lots.beer, from_lots.style, 'transfer' as stage, moves.move,
@@ -55,8 +56,9 @@ chains as (
     from volume.moves
     join volume.lots as from_lots on from_lots.site = moves.site and from_lots.lot = moves.from_lot
     join volume.lots as to_lots on to_lots.site = moves.site and to_lots.lot = moves.to_lot
-    join volume.allowances on allowances.beer is not distinct from from_lots.beer and allowances.stage = 'transfer'
-        and allowances.month = moves.month
+    left join record.beers as known_beers on known_beers.beer = from_lots.beer
+    join volume.allowances on allowances.beer is not distinct from known_beers.beer
+        and allowances.stage = 'transfer' and allowances.month = moves.month
     union all by name
     select
         month_of(lots.emptied_on) as month, lots.site, lots.beer, lots.style, lots.stage, lots.lot,

@@ -22,11 +22,15 @@ create table volume.problems (
 
 insert into volume.problems by name
 select severity, code, month_of(date) as month, file, sheet, row, field, lot as value,
-    case code when 'ring' then 'moves that do not return on their day' else 'a day on which the lot holds beer' end
-        as expected,
+    case code
+        when 'ring' then 'moves that do not return on their day'
+        when 'package-set-aside' then 'a package with a record'
+        else 'a day on which the lot holds beer'
+    end as expected,
     detail || '; the row is left out of every figure' as message,
     case code
         when 'ring' then 'correct the day of one of the moves'
+        when 'package-set-aside' then 'put the record of the package right'
         else 'correct the day or the lot; beer filled into the tank again is a new lot with a new name'
     end as action
 from volume.left_out;

@@ -113,7 +113,9 @@ priced as (
 )
 select
     priced.item, priced.seq, priced.site, priced.beer, priced.package, priced.date, priced.month, priced.kind,
-    priced.document, priced.line, packages.bbl_numerator, packages.bbl_denominator,
+    priced.document, priced.line,
+    -- The volume of a package whose record was set aside is not known: its units and cost go on, without barrels.
+    coalesce(packages.bbl_numerator, 0) as bbl_numerator, coalesce(packages.bbl_denominator, 1) as bbl_denominator,
     priced.qty_in, priced.qty_out, priced.counted_qty,
     case
         when priced.kind = 'restocked'
@@ -122,4 +124,4 @@ select
     end as cost_in,
     case when priced.kind = 'count' then priced.restock_cost else priced.last_unit_cost end as unit_cost
 from priced
-join record.packages using (package);
+left join record.packages using (package);

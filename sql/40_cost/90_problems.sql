@@ -24,12 +24,12 @@ insert into cost.problems by name
 select
     'error' as severity, 'material-short' as code, moves.month, moves.file, moves.sheet, moves.row,
     'quantity' as field, shown(moves.used_qty) as value,
-    'at most ' || shown(moves.used_qty - moves.short_qty) || ' ' || materials.stock_unit as expected,
-    shown(moves.short_qty) || ' ' || materials.stock_unit || ' more ' || moves.material
+    'at most ' || shown(moves.used_qty - moves.short_qty) || ' ' || coalesce(materials.stock_unit, '') as expected,
+    shown(moves.short_qty) || ' ' || coalesce(materials.stock_unit, '') || ' more ' || moves.material
         || ' is used than is on hand; it is priced at the last receipt, and control K1 fails' as message,
     'look for a receipt that is missing or dated too late' as action
 from cost.material_moves as moves
-join record.materials using (material)
+left join record.material_units as materials using (material)
 where moves.short_qty > 0;
 
 insert into cost.problems by name
@@ -106,12 +106,12 @@ insert into cost.problems by name
 select
     'warning' as severity, 'count-short' as code, moves.month, moves.file, moves.sheet, moves.row,
     'quantity' as field, shown(moves.balance_qty) as value,
-    shown(moves.balance_qty - moves.counted_qty) || ' ' || materials.stock_unit || ' by the book' as expected,
-    'the count of ' || moves.material || ' is ' || shown(-moves.counted_qty) || ' ' || materials.stock_unit
+    shown(moves.balance_qty - moves.counted_qty) || ' ' || coalesce(materials.stock_unit, '') || ' by the book' as expected,
+    'the count of ' || moves.material || ' is ' || shown(-moves.counted_qty) || ' ' || coalesce(materials.stock_unit, '')
         || ' short of the book, worth ' || shown(-moves.counted_cost) as message,
     'count again; what stays short is a period expense' as action
 from cost.material_moves as moves
-join record.materials using (material)
+left join record.material_units as materials using (material)
 where moves.counted_qty < 0
 union all by name
 select

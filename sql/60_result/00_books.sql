@@ -4,7 +4,7 @@
 -- units: none
 -- reads: reference.settings
 -- rule: none
--- source: brewery.toml; the version of the program that computed them
+-- source: brewery.toml; the version of the program, and a hash of all that the figures depend on
 
 create table result.books (
     name text not null,
@@ -12,9 +12,11 @@ create table result.books (
     first_month text not null,
     materials_method text not null,
     goods_method text not null,
-    version text not null
+    version text not null,
+    fingerprint text not null
 );
 
 insert into result.books by name
-select name, currency, first_month, materials_method, goods_method, $version as version
+select name, currency, first_month, materials_method, goods_method, $version as version,
+    $fingerprint as fingerprint
 from reference.settings;

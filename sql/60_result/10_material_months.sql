@@ -2,7 +2,7 @@
 -- grain: one month, site and material
 -- key: month, site, material
 -- units: quantity in the stock unit `unit`; money
--- reads: cost.material_moves, record.materials, record.months
+-- reads: cost.material_moves, record.material_units, record.months
 -- rule: C1
 -- source: opening + correction + received - used + counted = closing
 
@@ -62,7 +62,7 @@ filled as (
     window so_far as (partition by items.item order by months.month)
 )
 select
-    filled.month, filled.site, filled.material, materials.stock_unit as unit,
+    filled.month, filled.site, filled.material, coalesce(kept.stock_unit, 'unit not known') as unit,
     coalesce(filled.opened_qty, 0) + coalesce(lag(filled.closing_qty) over before, 0) as opening_qty,
     coalesce(filled.opened_cost, 0) + coalesce(lag(filled.closing_cost) over before, 0) as opening_cost,
     0 as correction_qty,
@@ -76,5 +76,5 @@ select
     filled.closing_qty,
     filled.closing_cost
 from filled
-join record.materials using (material)
+left join record.material_units as kept using (material)
 window before as (partition by filled.item order by filled.month);

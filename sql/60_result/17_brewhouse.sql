@@ -12,7 +12,7 @@ create table result.brewhouse (
     site text not null,
     brew text primary key,
     beer text not null,
-    style text not null,
+    style text,
     kettle_full_bbl decimal(18,6),
     end_of_boil_bbl decimal(18,6),
     boil_off_pct decimal(18,6),
