@@ -102,6 +102,51 @@ def report(month: str | None, folder: Path, as_json: bool) -> None:
     sys.exit(0 if outcome.good and all(one.path for one in written) else 1)
 
 
+by_option = click.option("--by", help="Who does it (default: the name you are logged in with).")
+
+
+@cli.command("close")
+@click.argument("month")
+@folder_option
+@by_option
+def close_month(month: str, folder: Path, by: str | None) -> None:
+    """Freeze the figures of MONTH; refused while an error or a failed control stands in it or an earlier month is open."""
+    from brewcost import closing
+
+    books, _ = _build(folder)
+    kept = closing.close(books, month, by or _login())
+    books, outcome = _build(folder)
+    for one in _write_workbooks(books, month):
+        click.echo(one.path or one.message)
+    click.echo(f"{month} is closed; its figures are kept in {kept}")
+    sys.exit(0 if outcome.good else 1)
+
+
+@cli.command()
+@click.argument("month")
+@click.option("--why", required=True, help="The reason, kept with what was frozen.")
+@folder_option
+@by_option
+def reopen(month: str, why: str, folder: Path, by: str | None) -> None:
+    """Open the last closed MONTH again; what was frozen is kept with who, when and why."""
+    from brewcost import closing
+    from brewcost.books import Books
+
+    kept = closing.reopen(Books(folder), month, by or _login(), why)
+    click.echo(f"{month} is open again; what was frozen is kept in {kept}")
+    _build(folder)
+
+
+def _login() -> str:
+    """The name the user is logged in with."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        raise click.UsageError("nobody is logged in here by name; say who with --by NAME") from None
+
+
 @cli.command()
 @click.argument("folder", required=False, default=Path(DEMO), type=click.Path(path_type=Path))
 def demo(folder: Path) -> None:
@@ -263,9 +308,10 @@ def _end_if_the_users(error: Exception) -> None:
     """End with the message where settings, an area file or the folder are wrong (imported late: --help is instant)."""
     from brewcost.area_model import AreaError
     from brewcost.books import BooksError
+    from brewcost.closing import ClosingError
     from brewcost.settings import SettingsError
 
-    if isinstance(error, (AreaError, BooksError, SettingsError)):
+    if isinstance(error, (AreaError, BooksError, ClosingError, SettingsError)):
         click.echo(f"error: {error}", err=True)
         sys.exit(2 if isinstance(error, BooksError) else 1)
 

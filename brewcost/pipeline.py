@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, areas, records, settings, steps
+from brewcost import __version__, areas, closing, records, settings, steps
 from brewcost.books import Books, BooksError
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 
@@ -41,6 +41,7 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
     Raises:
         BooksError: the folder has no inputs, or its database cannot be replaced.
         SettingsError, AreaError: brewery.toml or an area file cannot be used.
+        ClosingError: the folder closed/ is not as `close` left it.
         StepError: a fault of the program.
     """
     chosen = settings.load(books.settings)
@@ -71,8 +72,15 @@ def compute(
     progress("reading the records")
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)
+    closed = closing.read(books)
+    parameters = {"version": __version__, "fingerprint": fingerprint}
+    folders = steps.all_folders()
+    turn = folders.index(closing.FOLDER)
     con.execute("begin")
-    steps.run(con, {"version": __version__, "fingerprint": fingerprint}, progress=progress)
+    steps.run(con, parameters, folders[:turn], progress)
+    # What was frozen has the columns of the result tables, so it is handed over when those are there.
+    closing.register(con, closed)
+    steps.run(con, parameters, folders[turn:], progress)
     con.execute("commit")
 
 

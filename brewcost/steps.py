@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import duckdb
 
 HEADER_FIELDS = ("table", "grain", "key", "units", "reads", "rule", "source")
-SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "control", "report")
+SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "closing", "control", "report")
 _HEADER_LINE = re.compile(r"--\s*(\w+)\s*:\s*(.+)")
 
 
@@ -63,10 +63,15 @@ def read(path: Path) -> Step:
     return Step(path, header, text)
 
 
+def all_folders() -> list[str]:
+    """The folders of sql/, in build order."""
+    return sorted(path.name for path in sql_dir().iterdir() if path.is_dir())
+
+
 def find(folders: Sequence[str] | None = None) -> list[Step]:
     """Every SQL file in build order, or those of the named folders (`"20_records"` ...)."""
     root = sql_dir()
-    names = sorted(path.name for path in root.iterdir() if path.is_dir()) if folders is None else folders
+    names = all_folders() if folders is None else folders
     return [read(path) for name in names for path in sorted((root / name).glob("*.sql"))]
 
 

@@ -2,8 +2,8 @@
 -- grain: one control of one subject in a month (K8: of one file, whatever the month)
 -- key: month, control, subject
 -- units: as the subject says
--- reads: control.*
--- rule: K1 to K9
+-- reads: control.*, closing.months, given_frozen_controls
+-- rule: K1 to K10
 -- source: calculation rules K; both sides are compared with =, not with a tolerance
 
 create table result.controls (
@@ -28,6 +28,11 @@ checks as (
     union all by name from control.k7_duty
     union all by name from control.k8_rows
     union all by name from control.k9_ledger
+    union all by name from control.k10_closed
 )
 select *, actual - expected as difference, coalesce(expected = actual, false) as holds
-from checks;
+from checks
+-- A closed month keeps the controls it was closed with; that nobody touched its figures since is K10.
+where month is null or month not in (select month from closing.months) or control = 'K10'
+union all by name
+from given_frozen_controls;
