@@ -8,6 +8,7 @@ in sql/65_closing; nothing here computes.
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
 import shutil
 from collections.abc import Iterable
@@ -67,7 +68,7 @@ def read(books: Books) -> tuple[Closed, ...]:
             months.append(Closed(said["month"], folder, said))
         except (OSError, ValueError, KeyError) as error:
             raise ClosingError(f"{folder / SAID} is missing or damaged; put the folder closed/ back from a copy") from error
-    for before, after in zip(months, months[1:], strict=False):
+    for before, after in itertools.pairwise(months):
         if after.month != _next(before.month):
             raise ClosingError(f"{books.closed} has no {_next(before.month)} though {after.month} is closed; put the folder "
                                "closed/ back from a copy")  # fmt: skip
@@ -138,8 +139,8 @@ def close(books: Books, month: str, by: str) -> Path:
             rows.write_parquet(str(unfinished / f"{name}.parquet"))
     inputs = {path.relative_to(books.folder).as_posix(): _hash(path)
               for path in sorted([books.settings, *books.inputs.rglob("*")]) if path.is_file()}  # fmt: skip
-    areas = {path.name: _hash(path)
-             for path in sorted([*(Path(__file__).parent / "areas").glob("*.toml"), *(books.folder / "areas").glob("*.toml")])}  # fmt: skip
+    laws = [*(Path(__file__).parent / "areas").glob("*.toml"), *(books.folder / "areas").glob("*.toml")]
+    areas = {path.name: _hash(path) for path in sorted(laws)}
     said = {
         "month": month,
         "closed_at": _now(),

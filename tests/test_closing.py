@@ -157,7 +157,8 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
     for row in rows(con, "from result.corrections where result_table = 'period_expenses'"):
         key = tuple(row["subject"].split(" · ")[1:])
         booked[key] = booked.get(key, Decimal(0)) + row["difference"]
-    assert {key: value for key, value in booked.items() if value} == {row[:2]: row[2] for row in fresh.execute(amounts).fetchall()}
+    recomputed = {row[:2]: row[2] for row in fresh.execute(amounts).fetchall()}
+    assert {key: value for key, value in booked.items() if value} == recomputed
 
 
 def test_a_correction_is_booked_once(closed_january: Path, tmp_path: Path) -> None:
