@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from brewcost import workbooks
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import Problem, found
+from brewcost.text_rows import SPARE_CELLS, Intake, Unreadable, as_heading, headed, no_kind, trimmed
 
 if TYPE_CHECKING:
     import polars as pl
@@ -20,41 +21,7 @@ TEXT_FILES = (".csv", ".tsv")
 WORKBOOKS = (".xlsx", ".xlsm")
 OLD_FORMATS = (".xls", ".xlsb", ".ods", ".numbers")
 SEPARATORS = (",", ";", "\t", "|")
-# Cells right of the headings are kept up to here; what lies further right is joined into the last of them.
-SPARE_CELLS = 20
 CHUNK_ROWS = 100_000
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """One csv file or one worksheet.
-
-    `cells` holds the records below the headings, text columns c0, c1 ... trimmed, blank as null, the first being row 2.
-    `broken` are rows that could not be read as they stand, with what is wrong in each.
-    """
-
-    file: str
-    sheet: str | None
-    kind: Kind
-    headings: tuple[str | None, ...]
-    cells: pl.DataFrame
-    broken: tuple[Problem, ...] = ()
-
-
-@dataclass
-class Intake:
-    """Everything that was read, by file and sheet, and what could not be."""
-
-    sheets: list[Sheet] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
-
-
-class Unreadable(Exception):
-    """A file that cannot be read; its finding says why."""
-
-    def __init__(self, problem: Problem) -> None:
-        super().__init__(str(problem))
-        self.problem = problem
 
 
 Reader = Callable[[Path, str], Intake]
@@ -70,8 +37,6 @@ def read(inputs: Path, number_style: str = "1,234.56") -> Intake:
     Returns:
         The sheets sorted by file and sheet, and a finding for whatever could not be read. Bad files raise nothing.
     """
-    from brewcost import workbooks
-
     intake = Intake()
     for path in sorted(inputs.rglob("*")) if inputs.is_dir() else []:
         relative = path.relative_to(inputs)
@@ -125,38 +90,6 @@ def _whole(path: Path, name: str, reader: Reader) -> Intake:
         return Intake(problems=[error.problem])
 
 
-def no_kind(name: str, sheet: str | None, called: str, hidden: bool = False) -> Problem:
-    """The finding for a name that fits no kind of record, with the kind that comes nearest."""
-    import difflib
-
-    near = difflib.get_close_matches(called.casefold().replace(" ", "_"), dictionary().kinds, 1, 0.6)
-    begins = [kind for kind in dictionary().kinds if called.casefold().startswith((kind, kind.removesuffix("s")))]
-    guess = max(begins, key=len) if begins else next(iter(near), None)
-    action = f"did you mean `{guess}`, then a hyphen, dot or space and anything?" if guess else (
-        "begin its name with the kind of record it holds"
-    )
-    what = "sheet" if sheet else "file"
-    problem = found("no-kind", f"the name of this {what} fits no kind of record; it was not read", file=name,
-                    sheet=sheet, value=called, expected=", ".join(dictionary().kinds), action=action)  # fmt: skip
-    return Problem(**{**vars(problem), "severity": "warning"}) if hidden else problem
-
-
-def trimmed(frame: pl.DataFrame) -> pl.DataFrame:
-    """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ..."""
-    import polars as pl
-
-    frame = frame.rename({name: f"c{place}" for place, name in enumerate(frame.columns)})
-    return frame.select(pl.all().str.strip_chars()).with_columns(
-        pl.when(pl.all() == "").then(None).otherwise(pl.all()).name.keep()
-    )
-
-
-def headed(file: str, sheet: str | None, kind: Kind, frame: pl.DataFrame, broken: Sequence[Problem] = ()) -> Sheet:
-    """A sheet from trimmed cells of which the first row is the headings."""
-    headings = frame.row(0) if frame.height else ()
-    return Sheet(file, sheet, kind, tuple(headings), frame.slice(1), tuple(broken))
-
-
 def decoded(data: bytes, name: str) -> str:
     """The text of a csv file: UTF-8 with or without a mark, UTF-16 with one, else Windows-1252.
 
@@ -187,11 +120,6 @@ def separator_of(first_line: str, kind: Kind) -> str:
         return len(known & {as_heading(cell) for cell in cells})
 
     return max(SEPARATORS, key=headings)
-
-
-def as_heading(cell: str) -> str:
-    """A heading as the dictionary spells it: lower case, underscores for spaces, no mark of a required field."""
-    return "_".join(cell.strip().strip("*").strip().casefold().split())
 
 
 def _text_file(path: Path, name: str) -> Intake:

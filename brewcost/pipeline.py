@@ -76,18 +76,20 @@ def compute(
     parameters = {"version": __version__, "fingerprint": fingerprint}
     folders = steps.all_folders()
     turn = folders.index(closing.FOLDER)
-    con.execute("begin")
+    # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
+    # table relies on the order in which its rows were put in, so it need not be kept.
+    con.execute("set preserve_insertion_order = false")
     steps.run(con, parameters, folders[:turn], progress)
     # What was frozen has the columns of the result tables, so it is handed over when those are there.
     closing.register(con, closed)
     steps.run(con, parameters, folders[turn:], progress)
-    con.execute("commit")
 
 
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
     """What the computed books in an open database say."""
     problems = con.execute(
-        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.problems"
+        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.problems "
+        "order by file nulls first, sheet nulls first, row, field, code, value, message"
     ).fetchall()
     assert len(COLUMNS) == 11  # the columns above, in the order of a Problem
     counted = con.execute("select count(*), count(*) filter (where not holds) from result.controls").fetchall()

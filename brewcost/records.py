@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from brewcost import names, rules
 from brewcost.cells import Table, read_cells
-from brewcost.intake import Intake, Sheet, as_heading, read
+from brewcost.intake import read
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import COLUMNS, Problem, as_rows, found
 from brewcost.settings import Settings
+from brewcost.text_rows import Intake, Sheet, as_heading
 
 if TYPE_CHECKING:
     import duckdb

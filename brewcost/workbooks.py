@@ -7,9 +7,9 @@ import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost.intake import Intake, Unreadable, headed, no_kind, trimmed
 from brewcost.kinds import dictionary
 from brewcost.problems import found
+from brewcost.text_rows import Intake, Unreadable, headed, no_kind, trimmed
 
 if TYPE_CHECKING:
     import polars as pl

@@ -4,8 +4,8 @@
 -- units: money; hours
 -- reads: cost.material_moves, record.labour, volume.brews, volume.lots, volume.run_lines
 -- rule: C2
--- source: a row is charged to the brew, lot or run it names, if that brew or run is of its month and that lot holds beer
---   on its day; else it is a period expense `unshared` under the name
+-- source: a row is charged to the brew, lot or run it names, if that stands at its site, that brew or run is of its month and
+--   that lot holds beer on its day; else it is a period expense `unshared` under the name
 
 create table cost.charges (
     source text not null,
@@ -34,7 +34,7 @@ create table cost.charges (
 insert into cost.charges by name
 with
 runs as (
-    select distinct run, month from volume.run_lines
+    select distinct run, month, site from volume.run_lines
 ),
 direct as (
     select 'use' as source, file, sheet, row, date, site, null as stage,
@@ -60,7 +60,8 @@ select
         else false
     end as charged
 from direct
-left join volume.brews on brews.brew = direct.brew and brews.month = month_of(direct.date)
-left join runs on runs.run = direct.run and runs.month = month_of(direct.date)
+left join volume.brews on brews.brew = direct.brew and brews.site = direct.site
+    and brews.month = month_of(direct.date)
+left join runs on runs.run = direct.run and runs.site = direct.site and runs.month = month_of(direct.date)
 left join volume.lots on lots.site = direct.site and lots.lot = direct.lot
     and direct.date between lots.opened_on and coalesce(lots.emptied_on, direct.date);

@@ -71,8 +71,8 @@ select
     name as value,
     case when lot is not null then 'a lot that holds beer on that day' else 'one of the same month' end as expected,
     'this cost of ' || shown(amount) || ' names ' || name || case
-        when lot is not null then ', which holds no beer on ' || date
-        else ', which is not of ' || month
+        when lot is not null then ', which holds no beer at ' || site || ' on ' || date
+        else ', which is not of ' || month || ' at ' || site
     end || '; it is a period expense of the month' as message,
     'correct the day or the name' as action
 from cost.charges

@@ -13,18 +13,22 @@ with
 rows_as_json as (
     select month, to_json(given) as cells from query_table(named) as given
 ),
-cells as (
-    select month, cells, unnest(json_keys(cells)) as name from rows_as_json
-),
 subjects as (
-    select month, cells, name,
-        (select string_agg(cells ->> key, ' · ')
-            from unnest(json_keys(cells)) as keys (key)
-            where json_type(cells, '$.' || key) = 'VARCHAR' and key not in ('month', 'date')) as subject
-    from cells
-    where json_type(cells, '$.' || name) not in ('VARCHAR', 'NULL', 'BOOLEAN')
+    select
+        month, cells,
+        array_to_string(list_transform(
+            list_filter(json_keys(cells), lambda key : json_type(cells, '$.' || key) = 'VARCHAR'
+                and key not in ('month', 'date')),
+            lambda key : cells ->> key
+        ), ' · ') as subject
+    from rows_as_json
+),
+figures as (
+    select month, cells, subject, unnest(json_keys(cells)) as figure
+    from subjects
 )
-select month, coalesce(subject, '') as subject, name as figure, sum((cells ->> name)::decimal(28,10)) as value
-from subjects
-where name not in ('line', 'entry') and name not like 'opening%' and name not like 'correction%'
-group by month, coalesce(subject, ''), name;
+select month, subject, figure, sum((cells ->> figure)::decimal(28,10)) as value
+from figures
+where json_type(cells, '$.' || figure) not in ('VARCHAR', 'NULL', 'BOOLEAN') and figure not in ('line', 'entry')
+    and figure not like 'opening%' and figure not like 'correction%'
+group by month, subject, figure;

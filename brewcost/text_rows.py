@@ -1,0 +1,85 @@
+"""What reading a file gives: its sheets as rows of text cells with their place, and findings about what could not be read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from brewcost.kinds import Kind, dictionary
+from brewcost.problems import Problem, found
+
+if TYPE_CHECKING:
+    import polars as pl
+
+# Cells right of the headings are kept up to here; what lies further right is joined into the last of them.
+SPARE_CELLS = 20
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One csv file or one worksheet.
+
+    `cells` holds the records below the headings, text columns c0, c1 ... trimmed, blank as null, the first being row 2.
+    `broken` are rows that could not be read as they stand, with what is wrong in each.
+    """
+
+    file: str
+    sheet: str | None
+    kind: Kind
+    headings: tuple[str | None, ...]
+    cells: pl.DataFrame
+    broken: tuple[Problem, ...] = ()
+
+
+@dataclass
+class Intake:
+    """Everything that was read, by file and sheet, and what could not be."""
+
+    sheets: list[Sheet] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+class Unreadable(Exception):
+    """A file that cannot be read; its finding says why."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(str(problem))
+        self.problem = problem
+
+
+def no_kind(name: str, sheet: str | None, called: str, hidden: bool = False) -> Problem:
+    """The finding for a name that fits no kind of record, with the kind that comes nearest."""
+    import difflib
+
+    near = difflib.get_close_matches(called.casefold().replace(" ", "_"), dictionary().kinds, 1, 0.6)
+    begins = [kind for kind in dictionary().kinds if called.casefold().startswith((kind, kind.removesuffix("s")))]
+    guess = max(begins, key=len) if begins else next(iter(near), None)
+    action = f"did you mean `{guess}`, then a hyphen, dot or space and anything?" if guess else (
+        "begin its name with the kind of record it holds"
+    )
+    what = "sheet" if sheet else "file"
+    problem = found("no-kind", f"the name of this {what} fits no kind of record; it was not read", file=name,
+                    sheet=sheet, value=called, expected=", ".join(dictionary().kinds), action=action)  # fmt: skip
+    return Problem(**{**vars(problem), "severity": "warning"}) if hidden else problem
+
+
+def trimmed(frame: pl.DataFrame) -> pl.DataFrame:
+    """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ..."""
+    import polars as pl
+
+    frame = frame.rename({name: f"c{place}" for place, name in enumerate(frame.columns)})
+    return frame.select(pl.all().str.strip_chars()).with_columns(
+        pl.when(pl.all() == "").then(None).otherwise(pl.all()).name.keep()
+    )
+
+
+def headed(file: str, sheet: str | None, kind: Kind, frame: pl.DataFrame, broken: Sequence[Problem] = ()) -> Sheet:
+    """A sheet from trimmed cells of which the first row is the headings."""
+    headings = frame.row(0) if frame.height else ()
+    return Sheet(file, sheet, kind, tuple(headings), frame.slice(1), tuple(broken))
+
+
+def as_heading(cell: str) -> str:
+    """A heading as the dictionary spells it: lower case, underscores for spaces, no mark of a required field."""
+    return "_".join(cell.strip().strip("*").strip().casefold().split())
