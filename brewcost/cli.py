@@ -102,6 +102,24 @@ def report(month: str | None, folder: Path, as_json: bool) -> None:
     sys.exit(0 if outcome.good and all(one.path for one in written) else 1)
 
 
+@cli.command()
+@click.argument("what", nargs=-1, required=True)
+@folder_option
+@json_option
+def explain(what: tuple[str, ...], folder: Path, as_json: bool) -> None:
+    """From a figure back to the records behind it: WHAT is `lot L0001`, `run R0003`, `brew W0012`, `shipment S00007`,
+    `duty US 2026-Q1` or `goods "Plain Pale" half_bbl 2026-02`."""
+    from brewcost import trace
+
+    books, _ = _build(folder)
+    with contextlib.closing(books.reading()) as con:
+        try:
+            tree = trace.explain(con, what)
+        except trace.TraceError as error:
+            raise click.UsageError(str(error)) from None
+    click.echo(json.dumps(tree.as_json(), ensure_ascii=False, indent=2) if as_json else "\n".join(tree.lines()))
+
+
 by_option = click.option("--by", help="Who does it (default: the name you are logged in with).")
 
 
