@@ -40,7 +40,8 @@ select
     case moves.kind when 'shipped' then 'units' else 'from_units' end as field,
     shown(moves.short_units - moves.units) as value, 'at most ' || shown(-moves.units) || ' packages' as expected,
     moves.document || ' takes ' || shown(moves.short_units) || ' ' || moves.package || ' of ' || moves.beer
-        || ' more than are on hand at ' || moves.site || ' on ' || moves.date || '; control K3 fails' as message,
+        || ' more than are on hand at ' || moves.site || ' on ' || moves.date
+        || case moves.kind when 'shipped' then '; control K3 fails' else '' end as message,
     'look for a run that is missing or dated too late, or a wrong beer or package' as action
 from cost.goods_moves as moves
 left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document

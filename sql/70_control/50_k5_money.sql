@@ -31,7 +31,7 @@ spent as (
     union all by name
     select month, site, -income as amount from cost.charges
     union all by name
-    select month, site, short_cost as amount from cost.goods_moves
+    select month, site, short_cost as amount from cost.goods_moves where kind = 'shipped'
 ),
 came_to as (
     select month, site, closing_cost - opening_cost - correction_cost as amount from result.material_months
