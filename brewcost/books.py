@@ -33,6 +33,7 @@ class Books:
         self.inputs = folder / "inputs"
         self.database = folder / "brewcost.duckdb"
         self.out = folder / "out"
+        self.closed = folder / "closed"
         self._unfinished = folder / "brewcost.duckdb.new"
 
     def fingerprint(self) -> str:

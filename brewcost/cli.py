@@ -103,6 +103,69 @@ def report(month: str | None, folder: Path, as_json: bool) -> None:
 
 
 @cli.command()
+@click.argument("what", nargs=-1, required=True)
+@folder_option
+@json_option
+def explain(what: tuple[str, ...], folder: Path, as_json: bool) -> None:
+    """From a figure back to the records behind it: WHAT is `lot L0001`, `run R0003`, `brew W0012`, `shipment S00007`,
+    `duty US 2026-Q1` or `goods "Plain Pale" half_bbl 2026-02`."""
+    from brewcost import trace
+
+    books, _ = _build(folder)
+    with contextlib.closing(books.reading()) as con:
+        try:
+            tree = trace.explain(con, what)
+        except trace.TraceError as error:
+            raise click.UsageError(str(error)) from None
+    click.echo(json.dumps(tree.as_json(), ensure_ascii=False, indent=2) if as_json else "\n".join(tree.lines()))
+
+
+by_option = click.option("--by", help="Who does it (default: the name you are logged in with).")
+
+
+@cli.command("close")
+@click.argument("month")
+@folder_option
+@by_option
+def close_month(month: str, folder: Path, by: str | None) -> None:
+    """Freeze the figures of MONTH; refused while an error or a failed control stands in it or an earlier month is open."""
+    from brewcost import closing
+
+    books, _ = _build(folder)
+    kept = closing.close(books, month, by or _login())
+    books, outcome = _build(folder)
+    for one in _write_workbooks(books, month):
+        click.echo(one.path or one.message)
+    click.echo(f"{month} is closed; its figures are kept in {kept}")
+    sys.exit(0 if outcome.good else 1)
+
+
+@cli.command()
+@click.argument("month")
+@click.option("--why", required=True, help="The reason, kept with what was frozen.")
+@folder_option
+@by_option
+def reopen(month: str, why: str, folder: Path, by: str | None) -> None:
+    """Open the last closed MONTH again; what was frozen is kept with who, when and why."""
+    from brewcost import closing
+    from brewcost.books import Books
+
+    kept = closing.reopen(Books(folder), month, by or _login(), why)
+    click.echo(f"{month} is open again; what was frozen is kept in {kept}")
+    _build(folder)
+
+
+def _login() -> str:
+    """The name the user is logged in with."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        raise click.UsageError("nobody is logged in here by name; say who with --by NAME") from None
+
+
+@cli.command()
 @click.argument("folder", required=False, default=Path(DEMO), type=click.Path(path_type=Path))
 def demo(folder: Path) -> None:
     """Copy the sample brewery (invented) into FOLDER, compute its months and write the workbooks of each."""
@@ -165,11 +228,17 @@ def _chosen_month(month: str | None, outcome: Outcome) -> str:
 
 
 def _write_workbooks(books: Books, month: str) -> list[Any]:
+    from brewcost import journal
     from brewcost import report as reports
 
     progress = Progress()
     with contextlib.closing(books.reading()) as con:
         written = reports.write(con, month, books.out, lambda name: progress(f"writing {name}"))
+        try:
+            written.append(reports.Written("journal.csv", journal.write(con, month, books.out / month)))
+        except PermissionError:
+            written.append(reports.Written("journal.csv", None, "journal.csv is open in another program; close it there "
+                                           "and run again"))  # fmt: skip
     progress.done()
     return written
 
@@ -257,9 +326,10 @@ def _end_if_the_users(error: Exception) -> None:
     """End with the message where settings, an area file or the folder are wrong (imported late: --help is instant)."""
     from brewcost.area_model import AreaError
     from brewcost.books import BooksError
+    from brewcost.closing import ClosingError
     from brewcost.settings import SettingsError
 
-    if isinstance(error, (AreaError, BooksError, SettingsError)):
+    if isinstance(error, (AreaError, BooksError, ClosingError, SettingsError)):
         click.echo(f"error: {error}", err=True)
         sys.exit(2 if isinstance(error, BooksError) else 1)
 

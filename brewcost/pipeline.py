@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, areas, records, settings, statistics, steps
+from brewcost import __version__, areas, closing, records, settings, statistics, steps
 from brewcost.books import Books, BooksError
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 
@@ -43,6 +43,7 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
     Raises:
         BooksError: the folder has no inputs, or its database cannot be replaced.
         SettingsError, AreaError: brewery.toml or an area file cannot be used.
+        ClosingError: the folder closed/ is not as `close` left it.
         StepError: a fault of the program.
     """
     chosen = settings.load(books.settings)
@@ -73,21 +74,29 @@ def compute(
     progress("reading the records")
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)
+    closed = closing.read(books)
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
     # table relies on the order in which its rows were put in, so it need not be kept.
     con.execute("set preserve_insertion_order = false")
-    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, progress)
+    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, closed, progress)
 
 
 def run_steps(
-    con: duckdb.DuckDBPyConnection, parameters: Mapping[str, object], progress: Progress = lambda step: None
+    con: duckdb.DuckDBPyConnection,
+    parameters: Mapping[str, object],
+    closed: Sequence[closing.Closed] = (),
+    progress: Progress = lambda step: None,
 ) -> None:
-    """Everything after the records: the SQL steps, and between results and reports the statistics."""
-    folders = steps.folders()
-    steps.run(con, parameters, [name for name in folders if name < REPORTS], progress)
-    progress("comparing tanks and beers")
-    statistics.register(con)
-    steps.run(con, parameters, [name for name in folders if name >= REPORTS], progress)
+    """Run the SQL folder by folder; what Python adds between two folders is added before the one that reads it."""
+    before: dict[str, Callable[[duckdb.DuckDBPyConnection], None]] = {
+        # What was frozen has the columns of the result tables, so it is handed over when those are there.
+        closing.FOLDER: lambda con: closing.register(con, closed),
+        REPORTS: statistics.register,
+    }
+    for folder in steps.folders():
+        if folder in before:
+            before[folder](con)
+        steps.run(con, parameters, [folder], progress)
 
 
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:

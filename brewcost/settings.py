@@ -11,6 +11,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from brewcost.chart import BY_AREA, CHART
+
 if TYPE_CHECKING:
     import duckdb
 
@@ -95,6 +97,7 @@ class Settings:
     reading_tolerance_bbl: Mapping[str, Decimal] = field(default_factory=dict)
     pools: tuple[Pool, ...] = ()
     filers: tuple[Filer, ...] = ()
+    accounts: Mapping[str, str] = field(default_factory=dict)  # role, or role and area, to the ledger's number
 
     @property
     def first_day(self) -> date:
@@ -194,7 +197,7 @@ def parse(values: Mapping[str, Any]) -> Settings:
     top = _Table(dict(values), "")
     top.only(
         ("name", "currency", "first_month", "number_style", "costing", "sites", "allowed_loss_pct",
-         "reading_tolerance_bbl", "pools", "filers")
+         "reading_tolerance_bbl", "pools", "filers", "accounts")
     )  # fmt: skip
     costing = _Table(values.get("costing", {}), "[costing]")
     costing.only(("materials", "goods"))
@@ -225,7 +228,17 @@ def parse(values: Mapping[str, Any]) -> Settings:
         reading_tolerance_bbl=_figures(values, "reading_tolerance_bbl", TANKS, DEFAULT_TOLERANCE, None),
         pools=pools,
         filers=tuple(_filer(_Table(row, "[[filers]]"), sites) for row in _rows(values, "filers")),
+        accounts=_accounts(_Table(values.get("accounts", {}), "[accounts]")),
     )
+
+
+def _accounts(table: _Table) -> dict[str, str]:
+    """The numbers given in [accounts]: by role, or by role and area where the chart keeps one for each area."""
+    for key in table.values:
+        role, _, area = key.partition(" ")
+        if role not in CHART or (area and role not in BY_AREA):
+            table.only(tuple(CHART))
+    return {key: table.needed(key) for key in table.values}
 
 
 def _rows(values: Mapping[str, Any], key: str) -> list[Any]:
@@ -341,6 +354,18 @@ def register(con: duckdb.DuckDBPyConnection, settings: Settings) -> None:
           "goods_method": settings.goods_method}],
         {"name": text, "currency": text, "first_month": text, "first_day": pl.Date, "materials_method": text,
          "goods_method": text},
+    )  # fmt: skip
+    frame(
+        "chart",
+        [{"role": role, "account": settings.accounts.get(role, number), "name": name, "by_area": role in BY_AREA}
+         for role, (number, name) in CHART.items()],
+        {"role": text, "account": text, "name": text, "by_area": flag},
+    )  # fmt: skip
+    frame(
+        "chart_areas",
+        [{"role": key.partition(" ")[0], "area": key.partition(" ")[2].upper(), "account": number}
+         for key, number in settings.accounts.items() if " " in key],
+        dict.fromkeys(("role", "area", "account"), text),
     )  # fmt: skip
     frame("sites", [vars(site) for site in settings.sites], {"site": text, "area": text})
     frame(

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import duckdb
 
 HEADER_FIELDS = ("table", "grain", "key", "units", "reads", "rule", "source")
-SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "control", "report")
+SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "closing", "control", "report")
 _HEADER_LINE = re.compile(r"--\s*(\w+)\s*:\s*(.+)")
 
 

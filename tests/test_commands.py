@@ -38,11 +38,11 @@ def result(folder: Path) -> dict[str, list[tuple[object, ...]]]:
         return {table: con.execute(f"select * from result.{table} order by all").fetchall() for table in TABLES}
 
 
-def test_report_writes_the_four_workbooks_of_the_latest_month(worked: Path) -> None:
+def test_report_writes_the_four_workbooks_and_the_journal_of_the_latest_month(worked: Path) -> None:
     done = brewcost("report", "--folder", worked)
     assert done.returncode == 0, done.stderr
     written = sorted(path.name for path in (worked / "out" / "2026-02").iterdir())
-    assert written == ["excise.xlsx", "losses.xlsx", "margins.xlsx", "month-close.xlsx"]
+    assert written == ["excise.xlsx", "journal.csv", "losses.xlsx", "margins.xlsx", "month-close.xlsx"]
     assert all(str(worked / "out" / "2026-02" / name) in done.stdout for name in written)
     assert "missing-reading" in done.stderr and "missing-reading" not in done.stdout  # findings go to stderr
 
@@ -61,7 +61,7 @@ def test_check_as_json_lists_every_control_and_finding(worked: Path) -> None:
     assert done.returncode == 0
     assert said["good"] is True
     assert said["months"] == ["2026-01", "2026-02"]
-    assert {control["control"] for control in said["controls"]} == {"K1", "K2", "K3", "K4", "K5", "K7", "K8", "K11"}
+    assert {control["control"] for control in said["controls"]} == {"K1", "K2", "K3", "K4", "K5", "K6", "K7", "K8", "K11"}
     assert not (worked / "out").exists()
     assert {"severity", "code", "file", "row", "field", "message"} <= said["problems"][0].keys()
 

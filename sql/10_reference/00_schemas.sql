@@ -12,5 +12,6 @@ create schema if not exists volume;
 create schema if not exists cost;
 create schema if not exists excise;
 create schema if not exists result;
+create schema if not exists closing;
 create schema if not exists control;
 create schema if not exists report;

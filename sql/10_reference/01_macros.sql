@@ -20,6 +20,9 @@ create or replace macro part6(amount, weight, total) as
 create or replace macro barrels(units, numerator, denominator) as
     ((units::double * numerator::double / denominator::double)::decimal(28,10))::decimal(18,6);
 
+-- A quantity at a price.
+create or replace macro at_price(qty, price) as ((qty::double * price::double)::decimal(28,10))::decimal(18,6);
+
 create or replace macro month_of(day) as strftime(day, '%Y-%m');
 
 -- kg/m3 of water at t degrees Celsius (Kell 1975), 0 to 100 degrees at one atmosphere.

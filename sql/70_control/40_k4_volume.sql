@@ -18,7 +18,7 @@ create table control.k4_volume (
 insert into control.k4_volume by name
 with
 sides as (
-    select month, site, opening_bbl as expected, closing_bbl as actual from result.lot_months
+    select month, site, opening_bbl + correction_bbl as expected, closing_bbl as actual from result.lot_months
     union all by name
     select month_of(date) as month, site, volume_bbl as expected, 0 as actual
     from volume.inflows

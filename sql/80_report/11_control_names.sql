@@ -23,5 +23,6 @@ select * from (values
     ('K7', 'duty', 'each authority''s duty = duty shared to removals, days = return'),
     ('K8', 'rows read', 'read = accepted + set aside + ignored'),
     ('K9', 'general ledger', 'the general ledger agrees with the roll-forwards'),
+    ('K10', 'closed months', 'the frozen figures are as they were closed'),
     ('K11', 'kettle to keg', 'every brew adds up to its kettle, all sources to what the tanks lost and gave')
 ) as names (control, about, says);

@@ -1,0 +1,224 @@
+"""Close and reopen a month: its result rows kept in `closed/MONTH/`, a file a table, outside the database.
+
+`close.json` beside them says who closed it, when, with which version, and the hash of every input, area file and frozen table;
+it carries the hash of the close of the month before, so that the closes form a chain. What later records change is worked out
+in sql/65_closing; nothing here computes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import json
+import shutil
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from brewcost import __version__
+from brewcost.books import Books
+from brewcost.places import sql_dir
+
+if TYPE_CHECKING:
+    import duckdb
+
+FOLDER = "65_closing"
+SAID = "close.json"
+# The tables of result.* that a month freezes. `corrections` by the month they were booked in, `controls` as they stood.
+BY_MONTH = (
+    "material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
+    "duty_months", "capacity", "variances", "journal",
+)  # fmt: skip
+_STRUCTURE = {
+    # These two are made after the turn, so their columns are written here.
+    "controls": "month text, control text, subject text, expected decimal(18,6), actual decimal(18,6), "
+                "difference decimal(18,6), holds boolean",
+    "corrections": "booked_month text, closed_month text, result_table text, subject text, figure text, "
+                   "booked decimal(28,10), recomputed decimal(28,10), difference decimal(28,10), account text",
+}  # fmt: skip
+
+
+class ClosingError(RuntimeError):
+    """A month cannot be closed or reopened, or closed/ is not as it was left; the message says why."""
+
+
+@dataclass(frozen=True)
+class Closed:
+    """One closed month: its folder and what its close.json says."""
+
+    month: str
+    folder: Path
+    said: dict[str, Any]
+
+
+def read(books: Books) -> tuple[Closed, ...]:
+    """The closed months of a folder in order.
+
+    Raises:
+        ClosingError: a close.json is missing or damaged, or a month between two closed ones is not there.
+    """
+    if not books.closed.is_dir():
+        return ()
+    months = []
+    for folder in sorted(path for path in books.closed.iterdir() if path.is_dir() and path.name[:1].isdigit()):
+        try:
+            said = json.loads((folder / SAID).read_text(encoding="utf-8"))
+            months.append(Closed(said["month"], folder, said))
+        except (OSError, ValueError, KeyError) as error:
+            raise ClosingError(f"{folder / SAID} is missing or damaged; put the folder closed/ back from a copy") from error
+    for before, after in itertools.pairwise(months):
+        if after.month != _next(before.month):
+            raise ClosingError(f"{books.closed} has no {_next(before.month)} though {after.month} is closed; put the folder "
+                               "closed/ back from a copy")  # fmt: skip
+    return tuple(months)
+
+
+def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
+    """Register the frames that sql/65_closing reads: `given_closed_months`, `given_closed_files` and a `given_frozen_*` for
+    each frozen table, with the columns of the result table where no month is closed."""
+    import polars as pl
+
+    closed = list(closed)
+    text = pl.String
+    columns = ("month", "closed_at", "closed_by", "version", "inputs_hash", "areas_hash")
+    con.register("given_closed_months", pl.DataFrame(
+        [{name: one.said[name] for name in columns} for one in closed], schema=dict.fromkeys(columns, text)
+    ).to_arrow())  # fmt: skip
+    files = []
+    before = ""
+    for one in closed:
+        files += [{"month": one.month, "file": name, "recorded_hash": recorded, "found_hash": _hash(one.folder / name)}
+                  for name, recorded in one.said["tables"].items()]  # fmt: skip
+        files.append({"month": one.month, "file": "the close before", "recorded_hash": one.said["close_before"],
+                      "found_hash": before})  # fmt: skip
+        before = _hash(one.folder / SAID)
+    con.register("given_closed_files", pl.DataFrame(
+        files, schema=dict.fromkeys(("month", "file", "recorded_hash", "found_hash"), text)
+    ).to_arrow())  # fmt: skip
+    for name in (*BY_MONTH, *_STRUCTURE):
+        paths = [str(path) for one in closed if (path := one.folder / f"{name}.parquet").exists()]
+        if paths:
+            frozen = con.read_parquet(paths, union_by_name=True)
+        elif name in BY_MONTH:
+            frozen = con.table(f"result.{name}").limit(0)
+        else:
+            con.execute(f"create or replace temp table no_{name} ({_STRUCTURE[name]})")
+            frozen = con.table(f"no_{name}")
+        con.register(f"given_frozen_{name}", frozen.to_arrow_table())
+
+
+def close(books: Books, month: str, by: str) -> Path:
+    """Freeze a month of computed books.
+
+    Args:
+        books: the folder; its database has just been built.
+        month: such as `2026-03`.
+        by: who closes it.
+
+    Returns:
+        The month's folder under closed/.
+
+    Raises:
+        ClosingError: it is closed already, an earlier month is open, or an error or a failed control stands in it.
+    """
+    import duckdb
+
+    closed = read(books)
+    folder = books.closed / month
+    with books.reading() as con:
+        _refuse(con, month, [one.month for one in closed])
+        unfinished = books.closed / f".{month}.new"
+        shutil.rmtree(unfinished, ignore_errors=True)
+        unfinished.mkdir(parents=True)
+        for name in (*BY_MONTH, *_STRUCTURE):
+            key = "booked_month" if name == "corrections" else "month"
+            is_of_month = duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month)
+            rows = con.table(f"result.{name}").filter(is_of_month).order("all")
+            rows.write_parquet(str(unfinished / f"{name}.parquet"))
+    inputs = {path.relative_to(books.folder).as_posix(): _hash(path)
+              for path in sorted([books.settings, *books.inputs.rglob("*")]) if path.is_file()}  # fmt: skip
+    laws = [*(Path(__file__).parent / "areas").glob("*.toml"), *(books.folder / "areas").glob("*.toml")]
+    areas = {path.name: _hash(path) for path in sorted(laws)}
+    said = {
+        "month": month,
+        "closed_at": _now(),
+        "closed_by": by,
+        "version": __version__,
+        "inputs_hash": _hash_of(inputs),
+        "areas_hash": _hash_of(areas),
+        "program_hash": _hash_of({path.relative_to(sql_dir()).as_posix(): _hash(path)
+                                  for path in sorted(sql_dir().glob("*/*.sql"))}),
+        "close_before": _hash(closed[-1].folder / SAID) if closed else "",
+        "inputs": inputs,
+        "areas": areas,
+        "tables": {path.name: _hash(path) for path in sorted(unfinished.glob("*.parquet"))},
+    }  # fmt: skip
+    (unfinished / SAID).write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
+    return unfinished.replace(folder)
+
+
+def reopen(books: Books, month: str, by: str, why: str) -> Path:
+    """Open the last closed month again; what was frozen is kept under closed/reopened/ with who, when and why.
+
+    Returns:
+        Where it is kept.
+
+    Raises:
+        ClosingError: the month is not closed, or a later one is.
+    """
+    months = read(books)
+    if month not in [one.month for one in months]:
+        raise ClosingError(f"{month} is not closed")
+    last = months[-1]
+    if last.month != month:
+        raise ClosingError(f"{month} cannot be opened while {last.month} is closed; reopen {last.month} first")
+    at = _now()
+    kept = books.closed / "reopened" / f"{month} {at.replace(':', '')}"
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    last.folder.replace(kept)
+    said = {"month": month, "reopened_at": at, "reopened_by": by, "why": why, "version": __version__}
+    (kept / "reopen.json").write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
+    return kept
+
+
+def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> None:
+    months = [found for (found,) in con.execute("select month from record.months order by month").fetchall()]
+    if month in closed:
+        raise ClosingError(f"{month} is closed already; `brewcost reopen {month} --why ...` opens it again")
+    if month not in months:
+        raise ClosingError(f"{month!r} is not a month of these books; they run from {months[0]} to {months[-1]}"
+                           if months else "there are no records yet, so there is no month to close")  # fmt: skip
+    open_before = [found for found in months if found < month and found not in closed]
+    if open_before:
+        raise ClosingError(f"{month} cannot be closed while {open_before[0]} is open; close the months in order")
+    [(errors, controls)] = con.execute(
+        "select (select count(*) from result.problems where severity = 'error' and code <> 'control-failed' "
+        "and (month is null or month <= $month)), "
+        "(select count(*) from result.controls where not holds and (month is null or month <= $month))",
+        {"month": month},
+    ).fetchall()
+    if errors or controls:
+        raise ClosingError(f"{month} cannot be closed: {errors} findings of severity error and {controls} failed controls "
+                           "stand in it; `brewcost check` shows them")  # fmt: skip
+
+
+def _next(month: str) -> str:
+    year, number = int(month[:4]), int(month[5:])
+    return f"{year + 1:04d}-01" if number == 12 else f"{year:04d}-{number + 1:02d}"
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def _hash(path: Path) -> str:
+    if not path.is_file():
+        return "missing"
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _hash_of(hashes: dict[str, str]) -> str:
+    return hashlib.sha256("\n".join(f"{name} {found}" for name, found in hashes.items()).encode()).hexdigest()

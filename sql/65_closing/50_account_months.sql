@@ -1,0 +1,58 @@
+-- table: result.account_months
+-- grain: one account in a month
+-- key: month, role, area
+-- units: money, debit positive
+-- reads: result.journal, record.months, record.opening_materials, record.opening_lots, record.opening_goods,
+--   record.opening_duty, reference.settings
+-- rule: K6, K9
+-- source: opening + debit - credit = closing. The opening balances of the books are the three stocks and the duty owed; every
+--   other account begins at nothing, so that it shows what these books posted and not the ledger's balance
+
+create table result.account_months (
+    month text not null,
+    role text not null,
+    area text,
+    account text not null,
+    account_name text not null,
+    opening decimal(18,6) not null,
+    debit decimal(18,6) not null,
+    credit decimal(18,6) not null,
+    closing decimal(18,6) not null,
+    unique (month, role, area)
+);
+
+insert into result.account_months by name
+with
+opened as (
+    select 'materials' as role, null as area, sum(cost) as amount from record.opening_materials
+    union all by name
+    select 'process' as role, null as area, sum(cost_ingredients + cost_labour + cost_overhead) as amount
+    from record.opening_lots
+    union all by name
+    select 'goods' as role, null as area, sum(cost) as amount from record.opening_goods
+    union all by name
+    select 'duty_payable' as role, area, -sum(coalesce(tax_accrued, 0) - coalesce(tax_paid, 0)) as amount
+    from record.opening_duty
+    group by area
+),
+accounts as (
+    select role, area, account, any_value(account_name) as account_name from result.journal group by role, area, account
+),
+monthly as (
+    select month, role, area, sum(debit) as debit, sum(credit) as credit from result.journal group by month, role, area
+),
+filled as (
+    select months.month, accounts.*, coalesce(monthly.debit, 0) as debit, coalesce(monthly.credit, 0) as credit,
+        coalesce(opened.amount, 0) as opened
+    from accounts
+    cross join record.months
+    left join monthly on monthly.month = months.month and monthly.role = accounts.role
+        and monthly.area is not distinct from accounts.area
+    left join opened on opened.role = accounts.role and opened.area is not distinct from accounts.area
+)
+select
+    month, role, area, account, account_name, debit, credit,
+    opened + sum(debit - credit) over so_far - debit + credit as opening,
+    opened + sum(debit - credit) over so_far as closing
+from filled
+window so_far as (partition by role, area order by month);

@@ -1,0 +1,112 @@
+-- table: result.corrections
+-- grain: one figure of a closed month that later records change
+-- key: booked_month, closed_month, result_table, subject, figure
+-- units: as the figure
+-- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.run_costs, closing.stage_losses,
+--   closing.period_expenses, closing.margins, closing.duty_months, closing.capacity, closing.variances, closing.journal,
+--   result.material_months, result.lot_months, result.goods_months, result.run_costs, result.stage_losses,
+--   result.period_expenses, result.margins, result.duty_months, result.capacity, result.variances, result.journal,
+--   closing.turn, closing.months, given_frozen_corrections, reference.chart
+-- rule: none
+-- source: booked = as frozen and corrected up to the last close; recomputed = as the records say now. The account a journal
+--   figure hits is its own; of any other table, the account its stock, expense or revenue stands in
+
+create table result.corrections (
+    booked_month text not null,
+    closed_month text not null,
+    result_table text not null,
+    subject text not null,
+    figure text not null,
+    booked decimal(28,10) not null,
+    recomputed decimal(28,10) not null,
+    difference decimal(28,10) not null,
+    account text
+);
+
+insert into result.corrections by name
+with
+recomputed as (
+    select 'material_months' as result_table, * from figures_of('closing.material_months')
+    union all by name
+    select 'lot_months' as result_table, * from figures_of('closing.lot_months')
+    union all by name
+    select 'goods_months' as result_table, * from figures_of('closing.goods_months')
+    union all by name
+    select 'run_costs' as result_table, * from figures_of('closing.run_costs')
+    union all by name
+    select 'stage_losses' as result_table, * from figures_of('closing.stage_losses')
+    union all by name
+    select 'period_expenses' as result_table, * from figures_of('closing.period_expenses')
+    union all by name
+    select 'margins' as result_table, * from figures_of('closing.margins')
+    union all by name
+    select 'capacity' as result_table, * from figures_of('closing.capacity')
+    union all by name
+    select 'variances' as result_table, * from figures_of('closing.variances')
+    union all by name
+    select 'duty_months' as result_table, * from figures_of('closing.duty_months')
+    union all by name
+    select 'journal' as result_table, * from figures_of('closing.journal')
+),
+frozen as (
+    select 'material_months' as result_table, * from figures_of('given_frozen_material_months')
+    union all by name
+    select 'lot_months' as result_table, * from figures_of('given_frozen_lot_months')
+    union all by name
+    select 'goods_months' as result_table, * from figures_of('given_frozen_goods_months')
+    union all by name
+    select 'run_costs' as result_table, * from figures_of('given_frozen_run_costs')
+    union all by name
+    select 'stage_losses' as result_table, * from figures_of('given_frozen_stage_losses')
+    union all by name
+    select 'period_expenses' as result_table, * from figures_of('given_frozen_period_expenses')
+    union all by name
+    select 'margins' as result_table, * from figures_of('given_frozen_margins')
+    union all by name
+    select 'capacity' as result_table, * from figures_of('given_frozen_capacity')
+    union all by name
+    select 'variances' as result_table, * from figures_of('given_frozen_variances')
+    union all by name
+    select 'duty_months' as result_table, * from figures_of('given_frozen_duty_months')
+    union all by name
+    select 'journal' as result_table, * from figures_of('given_frozen_journal')
+),
+-- Entries that correct are no figures of their own month.
+sides as (
+    select result_table, month, subject, figure, 0 as booked, value as recomputed from recomputed
+    union all by name
+    select result_table, month, subject, figure, value as booked, 0 as recomputed
+    from frozen
+    where result_table <> 'journal' or subject not like 'corrections ·%'
+    union all by name
+    select result_table, closed_month as month, subject, figure, difference as booked, 0 as recomputed
+    from given_frozen_corrections
+),
+figures as (
+    select result_table, month, subject, figure, sum(booked) as booked, sum(recomputed) as recomputed
+    from sides
+    group by all
+    having sum(booked) <> sum(recomputed)
+),
+roles as (
+    select * from (values
+        ('material_months', 'closing_cost', 'materials'), ('lot_months', 'closing_cost', 'process'),
+        ('goods_months', 'closing_cost', 'goods'), ('margins', 'revenue', 'sales'),
+        ('margins', 'cost_of_goods_sold', 'cost_of_goods_sold'), ('margins', 'duty', 'duty'),
+        ('margins', 'freight', 'freight_out'), ('duty_months', 'amount', 'duty_payable')
+    ) as roles (result_table, figure, role)
+)
+select
+    turn.first_open as booked_month, figures.month as closed_month, figures.result_table, figures.subject,
+    figures.figure, figures.booked, figures.recomputed, figures.recomputed - figures.booked as difference,
+    case
+        when figures.result_table = 'journal'
+            then (select any_value(account) from closing.journal where figures.subject like '%· ' || account || ' ·%')
+        else chart.account
+    end as account
+from figures
+cross join closing.turn
+left join roles using (result_table, figure)
+left join reference.chart using (role)
+union all by name
+from given_frozen_corrections;

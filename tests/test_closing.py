@@ -1,0 +1,221 @@
+"""Close, late record, correction, next month: for each kind of record, on small invented books (issue: the close)."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
+
+from brewcost import closing, pipeline
+from brewcost.books import Books
+
+JAN, FEB, MAR = "2026-01", "2026-02", "2026-03"
+SITE = {"site": "main"}
+GOODS = SITE | {"beer": "Test Ale", "package": "half_bbl"}
+POOLS = """
+[[pools]]
+pool = "rent"
+stage = "cellar"
+driver = "tank_days"
+behaviour = "fixed"
+normal_driver = 20
+
+[[filers]]
+area = "US"
+return_period = "quarterly"
+reduced_rate_quota_bbl = 60000
+"""
+
+
+def malt(day: str, quantity: int, **more: Any) -> dict[str, Any]:
+    return SITE | {"date": day, "material": "malt", "quantity": quantity, "unit": "lb"} | more
+
+
+def brew(number: int, day: str, made: int) -> dict[str, Any]:
+    return SITE | {"brew": f"W{number}", "date": day, "beer": "Test Ale", "lot": f"L{number}", "vessel": "F1",
+                   "volume_unit": "bbl", "end_of_boil": made + 1, "into_fermenter": made}  # fmt: skip
+
+
+def run(number: int, day: str, filled: int, **more: Any) -> dict[str, Any]:
+    return SITE | {"run": f"R{number}", "line": 1, "date": day, "lot": f"L{number}", "package": "half_bbl",
+                   "filled": filled} | more  # fmt: skip
+
+
+def out(document: str, day: str, units: int) -> dict[str, Any]:
+    return GOODS | {"document": document, "line": 1, "date": day, "account": "Test shop", "units": units, "purpose": "sale",
+                    "unit_price": 100}  # fmt: skip
+
+
+RECORDS: dict[str, list[dict[str, Any]]] = {
+    **REFERENCE,
+    "accounts": [{"account": "Test shop", "kind": "retailer", "area": "US-ME"}],
+    "materials": [{"material": "malt", "kind": "malt", "stock_unit": "lb", "extract_pct": 80, "standard_price": 1}],
+    "recipes": [{"beer": "Test Ale", "material": "malt", "quantity_per_bbl": 50, "unit": "lb"}],
+    "opening_materials": [SITE | {"material": "malt", "quantity": 1000, "unit": "lb", "cost": 900}],
+    "opening_goods": [GOODS | {"units": 20, "cost": 1000}],
+    "receipts": [malt("2026-01-03", 3000, cost=3100, document="PO-1"), malt("2026-02-03", 1500, cost=1700, document="PO-2")],
+    "brews": [brew(1, "2026-01-05", 20), brew(2, "2026-01-20", 20), brew(3, "2026-02-10", 20)],
+    "uses": [malt("2026-01-05", 1010, brew="W1"), malt("2026-01-20", 990, brew="W2"), malt("2026-02-10", 1007, brew="W3")],
+    "packaging": [run(1, "2026-01-15", 38, lot_emptied="yes"), run(2, "2026-02-05", 37, lot_emptied="yes"),
+                  run(3, "2026-03-05", 37, lot_emptied="yes")],
+    "shipments": [out("D1", "2026-01-25", 15), out("D2", "2026-02-25", 40), out("D3", "2026-03-20", 30)],
+    "labour": [SITE | {"date": "2026-01-05", "stage": "brewhouse", "hours": 8, "cost": 200, "brew": "W1"}],
+    "expenses": [SITE | {"month": month, "pool": "rent", "amount": 500} for month in (JAN, FEB, MAR)],
+    "prices": [],
+}  # fmt: skip
+
+LATE: dict[str, dict[str, Any]] = {
+    "receipts": malt("2026-01-02", 100, cost=250, document="PO-0"),
+    "invoices": {"date": "2026-02-10", "document": "INV-1", "receipt_document": "PO-1", "material": "malt", "cost": "33.33"},
+    "uses": malt("2026-01-21", 77, lot="L2"),
+    "brews": brew(4, "2026-01-28", 10),
+    "packaging": run(1, "2026-01-15", 1) | {"line": 2},
+    "moves": SITE | {"move": "M1", "date": "2026-01-22", "from_lot": "L2", "volume_out": 1, "volume_unit": "bbl",
+                     "reason": "sample"},
+    "shipments": out("D0", "2026-01-10", 7),
+    "returns": GOODS | {"document": "C1", "line": 1, "date": "2026-01-29", "account": "Test shop", "units": 1,
+                        "outcome": "restocked", "original_document": "D1", "credit": 90},
+    "credits": {"document": "C2", "date": "2026-01-29", "account": "Test shop", "amount": "12.34", "reason": "price"},
+    "counts": GOODS | {"date": "2026-01-31", "quantity": 42},
+    "labour": SITE | {"date": "2026-01-20", "stage": "brewhouse", "hours": 3, "cost": 77, "brew": "W2"},
+    "expenses": SITE | {"month": JAN, "pool": "rent", "amount": "61.07"},
+    "byproducts": SITE | {"date": "2026-01-20", "kind": "spent_grain", "quantity": 500, "unit": "lb", "income": 21},
+    "beer_in": GOODS | {"date": "2026-01-11", "account": "Test shop", "units": 4, "cost": 180, "document": "B1"},
+    "payments": {"date": "2026-01-30", "area": "US", "period": "2026-Q1", "amount": 25},
+    "repacks": SITE | {"document": "K1", "date": "2026-01-26", "from_beer": "Test Ale", "from_package": "half_bbl",
+                       "from_units": 2, "to_beer": "Test Ale", "to_package": "sixth_bbl", "to_units": 6},
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def closed_january(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = write_books(tmp_path_factory.mktemp("closing") / "books", RECORDS, more=POOLS)
+    assert pipeline.build(Books(folder)).good
+    closing.close(Books(folder), JAN, "Test controller")
+    return folder
+
+
+def add(folder: Path, kind: str, record: dict[str, Any]) -> None:
+    """One more record in a file of its own."""
+    with (folder / "inputs" / f"{kind}-late.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(record))
+        writer.writeheader()
+        writer.writerow(record)
+
+
+def shown(con: duckdb.DuckDBPyConnection, month: str) -> dict[str, list[Any]]:
+    """Every frozen table's rows of a month; that they are untouched (K10) is asked only once they are frozen."""
+    found = {name: con.execute(f"select * from result.{name} where month = ? order by all", [month]).fetchall()
+             for name in (*closing.BY_MONTH, "controls")}  # fmt: skip
+    found["controls"] = [row for row in found["controls"] if row[1] != "K10"]
+    return found
+
+
+ROLLS = {
+    "material_months": (("site", "material"), ("qty", "cost")),
+    "lot_months": (("site", "lot"), ("bbl", "cost")),
+    "goods_months": (("site", "beer", "package"), ("units", "bbl", "cost")),
+}
+
+
+@pytest.mark.parametrize("kind", LATE)
+def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open_month(
+    closed_january: Path, tmp_path: Path, kind: str
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    as_closed = shown(Books(folder).reading(), JAN)
+    add(folder, kind, LATE[kind])
+    never_closed = tmp_path / "never closed"
+    shutil.copytree(folder, never_closed, ignore=shutil.ignore_patterns("closed"))
+    fresh = compute(never_closed)
+    assert not failed_controls(fresh) and not codes(fresh), "the late record must fit the books"
+
+    con = compute(folder)
+    assert not failed_controls(con)
+    assert shown(con, JAN) == as_closed, "a frozen figure moved"
+    for table, (keys, measures) in ROLLS.items():
+        total = {measure: f"sum(opening_{measure} + correction_{measure})" for measure in measures}
+        for measure in measures:
+            query = f"select {', '.join(keys)}, {total[measure]} as amount, sum(closing_{measure}) as closing from " \
+                    f"result.{table} where month = ? group by all having amount <> 0 or closing <> 0 order by all"  # fmt: skip
+            assert con.execute(query, [FEB]).fetchall() == fresh.execute(query, [FEB]).fetchall(), (table, measure)
+    # The ledger ends where it would have ended, had the record come in time.
+    accounts = "select account, closing from result.account_months where month = '2026-03' and closing <> 0 order by all"
+    assert con.execute(accounts).fetchall() == fresh.execute(accounts).fetchall()
+    assert rows(con, "from result.corrections"), "a difference that nobody is told of"
+    assert not rows(con, "from result.corrections where booked + difference <> recomputed or booked_month <> '2026-02'")
+    # frozen + corrections = recomputed, figure by figure.
+    amounts = "select kind, detail, amount from result.period_expenses where month = '2026-01'"
+    booked = {row[:2]: row[2] for row in con.execute(amounts).fetchall()}
+    for row in rows(con, "from result.corrections where result_table = 'period_expenses'"):
+        key = tuple(row["subject"].split(" · ")[1:])
+        booked[key] = booked.get(key, Decimal(0)) + row["difference"]
+    recomputed = {row[:2]: row[2] for row in fresh.execute(amounts).fetchall()}
+    assert {key: value for key, value in booked.items() if value} == recomputed
+
+
+def test_a_correction_is_booked_once(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    add(folder, "receipts", LATE["receipts"])
+    assert pipeline.build(Books(folder)).good
+    closing.close(Books(folder), FEB, "Test controller")
+    con = compute(folder)
+    assert not failed_controls(con)
+    assert {row["booked_month"] for row in rows(con, "from result.corrections")} == {FEB}
+    assert one(con, "select sum(abs(correction_cost)) from result.material_months where month = '2026-03'") == 0
+    assert not rows(con, "from result.journal where kind = 'corrections' and month = '2026-03'")
+
+
+def test_without_late_records_nothing_is_corrected(closed_january: Path) -> None:
+    con = compute(closed_january)
+    assert not rows(con, "from result.corrections")
+    assert not rows(con, "from result.journal where kind = 'corrections'")
+    assert not failed_controls(con)
+
+
+def test_a_frozen_row_that_somebody_changed_fails_k10(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    path = folder / "closed" / JAN / "margins.parquet"
+    con = duckdb.connect()
+    con.read_parquet(str(path)).project("* replace (revenue + 1 as revenue)").write_parquet(str(path))
+    failed = failed_controls(compute(folder))
+    assert ("K10", JAN) in {(row["control"], row["month"]) for row in failed}
+
+
+def test_months_are_closed_in_order_and_only_without_errors(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    books = Books(folder)
+    with pytest.raises(closing.ClosingError, match="2026-02 is open"):
+        closing.close(books, MAR, "Test controller")
+    with pytest.raises(closing.ClosingError, match="closed already"):
+        closing.close(books, JAN, "Test controller")
+    with pytest.raises(closing.ClosingError, match="not a month"):
+        closing.close(books, "2027-01", "Test controller")
+    add(folder, "shipments", out("D9", "2026-02-26", 5000))
+    assert not pipeline.build(books).good
+    with pytest.raises(closing.ClosingError, match="cannot be closed: 1 findings"):
+        closing.close(books, FEB, "Test controller")
+
+
+def test_a_reopened_month_moves_again_and_what_was_frozen_is_kept(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    add(folder, "receipts", LATE["receipts"])
+    with pytest.raises(closing.ClosingError, match="not closed"):
+        closing.reopen(Books(folder), FEB, "Test controller", "a test")
+    kept = closing.reopen(Books(folder), JAN, "Test controller", "a late receipt")
+    assert "a late receipt" in (kept / "reopen.json").read_text(encoding="utf-8")
+    assert (kept / "margins.parquet").exists()
+    con = compute(folder)
+    assert not rows(con, "from result.corrections")
+    assert one(con, "select received_cost from result.material_months where month = '2026-01'") == 3350
