@@ -207,7 +207,7 @@ def _against(found: Fit, place: int, others: Sequence[int]) -> tuple[float, floa
 
     contrast = _difference(found, place, others)
     difference = float(contrast @ found.beta)
-    error = float(np.sqrt(max(contrast @ found.covariance @ contrast, 0)))
+    error = max(float(contrast @ found.covariance @ contrast), 0.0) ** 0.5
     return difference, error, float(2 * special.stdtr(found.freedom, -abs(difference) / max(error, 1e-12)))
 
 
