@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 ALARM_RATE = 0.05
 INTERVAL = 0.95
 FEWEST_JOBS = 3  # of a level, before it is judged
+FINEST = 0.1  # no reading is better than a tenth of its tolerance, however well a few happen to agree
 Array = NDArray[np.float64]
 
 
@@ -105,7 +106,7 @@ def fit(factors: Sequence[Factor], excess: Array, error: Array) -> Fit | None:
         return None
     target = excess / error
     beta = inverse @ (weighted.T @ target)
-    scale = float(np.sum((target - weighted @ beta) ** 2)) / freedom
+    scale = max(float(np.sum((target - weighted @ beta) ** 2)) / freedom, FINEST**2)
     return Fit(columns, jobs, beta, scale * inverse, estimable, freedom)
 
 
@@ -206,7 +207,7 @@ def _against(found: Fit, place: int, others: Sequence[int]) -> tuple[float, floa
 
     contrast = _difference(found, place, others)
     difference = float(contrast @ found.beta)
-    error = float(np.sqrt(contrast @ found.covariance @ contrast))
+    error = max(float(contrast @ found.covariance @ contrast), 0.0) ** 0.5
     return difference, error, float(2 * special.stdtr(found.freedom, -abs(difference) / max(error, 1e-12)))
 
 

@@ -20,8 +20,10 @@ create table result.usual_losses (
 insert into result.usual_losses by name
 with
 shares as (
-    select site, stage, beer, 100 * loss_bbl::double / volume_in_bbl::double as loss_pct,
-        100 * reading_error_bbl::double / volume_in_bbl::double as error_pct
+    -- Beyond ten times the volume nothing usual is left; it would only overflow.
+    select site, stage, beer,
+        least(greatest(100 * loss_bbl::double / volume_in_bbl::double, -1000), 1000) as loss_pct,
+        least(100 * reading_error_bbl::double / volume_in_bbl::double, 1000) as error_pct
     from result.loss_jobs
 ),
 sets as (
