@@ -22,8 +22,9 @@ STEPS = steps.find()
 # From the ground up: a module imports only modules that stand before it.
 LAYERS = [
     "places", "problems", "kinds", "chart", "settings", "books", "steps", "due_dates", "area_model", "areas_check",
-    "areas_frames", "areas", "areas_view", "cells", "text_rows", "workbooks", "intake", "names", "rules", "records", "closing", "pipeline",
-    "sheets", "charts", "workbook", "report", "journal", "trace", "form_words", "form_lists", "forms", "start", "cli", "__main__",
+    "areas_frames", "areas", "areas_view", "cells", "text_rows", "workbooks", "intake", "names", "rules",
+    "records", "closing", "pipeline", "sheets", "charts", "workbook", "report", "journal", "trace", "form_words",
+    "form_lists", "forms", "start", "cli", "__main__",
 ]  # fmt: skip
 
 
