@@ -107,7 +107,9 @@ def _grouped(con: duckdb.DuckDBPyConnection, flows: list[dict[str, Any]], unit: 
         behind: tuple[Node, ...] = ()
         if kind in ("lot", "brew", "run", "layer"):
             behind = _grouped(con, _share(_flows(con, kind, name, date if kind == "lot" else None), amounts), unit)
-        shown = f"goods {name.replace(_JOINT, ' · ')}" if kind == "layer" else f"{kind} {name}"
+        shown = name if name.startswith(kind) else f"{kind} {name}"
+        if kind == "layer":
+            shown = f"goods {name.replace(_JOINT, ' · ')}"
         nodes.append(Node(shown, sum(amounts.values(), Decimal(0)), unit, file, sheet, row, behind))
     return tuple(nodes)
 

@@ -184,3 +184,17 @@ def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
             "print([name for name in ('duckdb', 'polars', 'openpyxl') if name in sys.modules])")  # fmt: skip
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.stdout.rstrip().endswith("[]")
+
+
+def test_a_month_is_closed_explained_and_reopened(worked: Path) -> None:
+    early = brewcost("close", "2026-02", "--by", "Test controller", folder=worked)
+    assert early.returncode == 1 and "2026-01 is open" in early.stderr
+    done = brewcost("close", "2026-01", "--by", "Test controller", folder=worked)
+    assert done.returncode == 0, done.stderr
+    assert (worked / "closed" / "2026-01" / "close.json").exists()
+    tree = json.loads(brewcost("explain", "duty", "US", "2026-01", "--json", folder=worked).stdout or "{}")
+    assert not tree or tree["parts"]
+    assert brewcost("reopen", "2026-01", folder=worked).returncode == 2  # a reason is asked for
+    done = brewcost("reopen", "2026-01", "--why", "a late invoice", "--by", "Test controller", folder=worked)
+    assert done.returncode == 0, done.stderr
+    assert not (worked / "closed" / "2026-01").exists()
