@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, areas, records, settings, steps
+from brewcost import __version__, acceptances, areas, records, settings, steps
 from brewcost.books import Books, BooksError
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 
@@ -14,16 +14,18 @@ if TYPE_CHECKING:
     import duckdb
 
 Progress = Callable[[str], None]
+LOADED = ("10_reference", "20_records")  # what is filled before anything is computed
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What a run found: the findings, the failed controls, the months that have records."""
+    """What a run found: the findings that are open, the failed controls, the months that have records."""
 
     problems: tuple[Problem, ...]
     controls: int
     failed_controls: int
     months: tuple[str, ...]
+    accepted: int = 0  # warnings that somebody accepted; they are not among the findings
 
     @property
     def good(self) -> bool:
@@ -65,26 +67,37 @@ def compute(
     chosen: settings.Settings,
     progress: Progress = lambda step: None,
     fingerprint: str = "",
+    changed: Callable[[duckdb.DuckDBPyConnection], None] | None = None,
 ) -> None:
-    """Fill an empty database from the records of a folder; raises as `build` does."""
+    """Fill an empty database from the records of a folder; raises as `build` does.
+
+    Args:
+        changed: given the database when `reference` and `record` are filled and nothing is computed from them yet.
+    """
     settings.register(con, chosen)
     progress("reading the records")
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)
+    acceptances.register(con, books.folder)
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
     # table relies on the order in which its rows were put in, so it need not be kept.
     con.execute("set preserve_insertion_order = false")
-    steps.run(con, {"version": __version__, "fingerprint": fingerprint}, progress=progress)
+    parameters = {"version": __version__, "fingerprint": fingerprint}
+    steps.run(con, parameters, LOADED, progress)
+    if changed is not None:
+        changed(con)
+    steps.run(con, parameters, [name for name in steps.folders() if name not in LOADED], progress)
 
 
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
     """What the computed books in an open database say."""
     problems = con.execute(
-        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.problems "
+        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.open_problems "
         "order by file nulls first, sheet nulls first, row, field, code, value, message"
     ).fetchall()
     assert len(COLUMNS) == 11  # the columns above, in the order of a Problem
     counted = con.execute("select count(*), count(*) filter (where not holds) from result.controls").fetchall()
     controls, failed = counted[0]
     months = con.execute("select month from record.months order by month").fetchall()
-    return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months))
+    every = con.execute("select count(*) from result.problems").fetchall()[0][0]
+    return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months), every - len(problems))

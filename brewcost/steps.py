@@ -63,11 +63,15 @@ def read(path: Path) -> Step:
     return Step(path, header, text)
 
 
-def find(folders: Sequence[str] | None = None) -> list[Step]:
+def folders() -> list[str]:
+    """The folders of SQL files in build order."""
+    return sorted(path.name for path in sql_dir().iterdir() if path.is_dir())
+
+
+def find(chosen: Sequence[str] | None = None) -> list[Step]:
     """Every SQL file in build order, or those of the named folders (`"20_records"` ...)."""
-    root = sql_dir()
-    names = sorted(path.name for path in root.iterdir() if path.is_dir()) if folders is None else folders
-    return [read(path) for name in names for path in sorted((root / name).glob("*.sql"))]
+    names = folders() if chosen is None else chosen
+    return [read(path) for name in names for path in sorted((sql_dir() / name).glob("*.sql"))]
 
 
 def run(

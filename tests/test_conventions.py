@@ -22,7 +22,9 @@ STEPS = steps.find()
 # From the ground up: a module imports only modules that stand before it.
 LAYERS = [
     "places", "problems", "kinds", "settings", "books", "steps", "due_dates", "area_model", "areas_check",
-    "areas_frames", "areas", "areas_view", "cells", "text_rows", "workbooks", "intake", "names", "rules", "records", "pipeline",
+    "areas_frames", "areas", "areas_view", "cells", "text_rows", "workbooks", "intake", "filled_in", "names", "rules",
+    "records", "acceptances", "pipeline",
+    "what_if_losses", "what_if",
     "sheets", "charts", "workbook", "report", "form_words", "form_lists", "forms", "start", "cli", "__main__",
 ]  # fmt: skip
 

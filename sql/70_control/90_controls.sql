@@ -26,6 +26,7 @@ checks as (
     union all by name from control.k5_money
     union all by name from control.k7_duty
     union all by name from control.k8_rows
+    union all by name from control.k_owner
 )
 select *, actual - expected as difference, coalesce(expected = actual, false) as holds
 from checks;

@@ -22,5 +22,6 @@ select * from (values
     ('K6', 'journal', 'debits = credits, each account agrees with its movement'),
     ('K7', 'duty', 'each authority''s duty = duty shared to removals, days = return'),
     ('K8', 'rows read', 'read = accepted + set aside + ignored'),
-    ('K9', 'general ledger', 'the general ledger agrees with the roll-forwards')
+    ('K9', 'general ledger', 'the general ledger agrees with the roll-forwards'),
+    ('K10', 'margins', 'the owner''s margins, their parts and the bridge are the controller''s figures')
 ) as names (control, about, says);
