@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -330,7 +331,7 @@ def _bands(row: _Keys) -> tuple[Band, ...]:
         raise row.wrong("rate", "is missing; expected rate = ... or bands = [...]")
     if limits[-1] is not None or None in limits[:-1]:
         raise row.wrong("bands", "must have up_to in every band but the last, so that they leave no gap")
-    if any(a is not None and b is not None and a >= b for a, b in zip(limits, limits[1:], strict=False)):
+    if any(a is not None and b is not None and a >= b for a, b in pairwise(limits)):
         raise row.wrong("bands", "must rise: each up_to above the one before, so that they do not overlap")
     return tuple(bands)
 

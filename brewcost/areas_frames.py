@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from brewcost.area_model import MILLILITRES, ROUNDINGS, Area, AreaError, Rate
+from brewcost.area_model import MILLILITRES, ROUNDINGS, Area, AreaError, Credit, Rate
 from brewcost.due_dates import periods
 
 if TYPE_CHECKING:
@@ -61,11 +61,12 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
     schemas: dict[str, dict[str, Any]] = {
         "given_areas": {
             "area": pl.String, **dict.fromkeys(_TEXTS, pl.String), "currency": pl.String, "tax_classes": list_of_text,
-            "taxed": list_of_text, **rounding, "rounds_each_day": pl.Boolean, "counter_month": pl.Int64, "beer_from_abv": number, "relief_until": number, "claim_months": number,
-            "transit_loss_pct": number, "claims_source": pl.String,
+            "taxed": list_of_text, **rounding, "rounds_each_day": pl.Boolean, "counter_month": pl.Int64,
+            "beer_from_abv": number, "relief_until": number, "claim_months": number, "transit_loss_pct": number,
+            "claims_source": pl.String,
             "notes": pl.String, "equivalents_source": pl.String, "not_listed": pl.String, "keg_overfill_pct": number,
-            "discount_pct": number, "discount_when": pl.String, "discount_source": pl.String, "credits": pl.String, "file": pl.String,
-            "own": pl.Boolean,
+            "discount_pct": number, "discount_when": pl.String, "discount_source": pl.String,
+            "credits": pl.String, "file": pl.String, "own": pl.Boolean,
         },
         "given_area_rates": {
             "rate_id": pl.String, "area": pl.String, "tax": pl.String, "class": pl.Int64, "band_no": pl.Int64,
@@ -81,8 +82,9 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
             "barrels": pl.Decimal(18, 5), "source": pl.String,
         },
         "given_area_reliefs": {
-            "relief_id": pl.String, "area": pl.String, "kind": pl.String, "from_date": pl.Date, "to_date": pl.Date, "over": number,
-            "up_to": number, "base": number, "marginal": number, "percent": number, "producer": pl.String, **conditions, **limits,
+            "relief_id": pl.String, "area": pl.String, "kind": pl.String, "from_date": pl.Date, "to_date": pl.Date,
+            "over": number, "up_to": number, "base": number, "marginal": number, "percent": number,
+            "producer": pl.String, **conditions, **limits,
             "source": pl.String, "unverified": pl.Boolean,
         },
         "given_return_periods": {
@@ -98,7 +100,8 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
             {"area": area.area, "source": area.equivalents_source, **vars(size)} for size in area.equivalents
         ]
         rows["given_area_reliefs"] += [
-            {"relief_id": f"{area.area}/relief {n}", "area": area.area, **{k: v for k, v in vars(r).items() if k not in ("conditions", "abv", "size")},
+            {"relief_id": f"{area.area}/relief {n}", "area": area.area,
+             **{k: v for k, v in vars(r).items() if k not in ("conditions", "abv", "size")},
              **{k: list(v) or None for k, v in r.conditions.items()}, **_limits("abv", r.abv),
              **_limits("size", r.size)}
             for n, r in enumerate(area.reliefs, 1)
@@ -137,11 +140,14 @@ def _area(area: Area) -> dict[str, Any]:
         "discount_pct": pct,
         "discount_when": when,
         "discount_source": source,
-        "credits": "\n".join(f"{c.name}: {c.text} ({c.source}{', unverified' if c.unverified else ''})"
-                             for c in area.credits) or None,  # fmt: skip
+        "credits": "\n".join(map(_credit, area.credits)) or None,
         "file": area.file,
         "own": area.own,
     }
+
+
+def _credit(credit: Credit) -> str:
+    return f"{credit.name}: {credit.text} ({credit.source}{', unverified' if credit.unverified else ''})"
 
 
 def _limits(name: str, limits: tuple[Decimal | None, bool, Decimal | None, bool]) -> dict[str, Any]:
@@ -178,7 +184,8 @@ def _rates(area: Area) -> list[dict[str, Any]]:
                     "rate_id": f"{area.area}/{number}/{band_no}", "area": area.area, "tax": rate.tax, "class": number,
                     "band_no": band_no, "band": band.name, "from_date": rate.from_date,
                     "start_known": rate.start_known, "to_date": rate.to_date, "basis": rate.basis,
-                    "unit": ("" if rate.per == 1 else f"{rate.per} ") + _NAMES.get(rate.basis, step or rate.basis), "litres_per_unit": own_unit,
+                    "unit": ("" if rate.per == 1 else f"{rate.per} ") + _NAMES.get(rate.basis, step or rate.basis),
+                    "litres_per_unit": own_unit,
                     "step_ml": rate.step_ml, "alcohol_above": rate.alcohol_above,
                     # Rates without bands do not advance a counter, unless they share one by name.
                     "counter": rate.counter if len(rate.bands) > 1 or rate.counter != "all" else None,

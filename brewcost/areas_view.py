@@ -165,7 +165,8 @@ def _text(shown: dict[str, Any]) -> str:
         f"authority: {shown['authority']}",
         f"licence: {shown['licence_authority'] or 'not in the sources read'}",
         f"edition: {shown['edition']}",
-        f"who pays: {shown['who_pays']} ({shown['who_pays_source']}); duty falls at {shown['falls_at']}",
+        f"who pays: {shown['who_pays']} ({shown['who_pays_source'] or 'not in the sources read'})",
+        f"duty falls at: {shown['falls_at']}",
         f"return periods: {', '.join(p['length'] for p in shown['periods'])}; default {shown['default_period']}",
     ]
     lines += [
@@ -179,7 +180,8 @@ def _text(shown: dict[str, Any]) -> str:
         if not rate["start_known"]:
             doubt += ", start date not in the source"
         falls = "; ".join([*([f"producer: {rate['producer']}"] if rate["producer"] else []), *rate["falls_on"]])
-        lines.append(f"  {rate['rate']} a {rate['basis']}: {rate['tax']}, {rate['band']}; {span}" + (f"; {falls}" if falls else ""))
+        what = "; ".join(part for part in (f"{rate['tax']}, {rate['band']}", span, falls) if part)
+        lines.append(f"  {rate['rate']} a {rate['basis']}: {what}")
         lines.append(f"      {rate['source']} ({doubt})")
     if not shown["rates"]:
         lines.append("  none known")

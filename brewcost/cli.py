@@ -11,6 +11,7 @@ import sys
 import time
 import traceback
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -80,6 +81,36 @@ def check(folder: Path, as_json: bool, show_all: bool, set_aside: Path | None) -
 
 
 @cli.command()
+@click.argument("code")
+@click.argument("file", required=False)
+@click.argument("row", required=False, type=int)
+@click.option("--why", required=True, metavar="TEXT", help="The reason; it stands on month-close.xlsx.")
+@click.option("--who", metavar="NAME", help="Who accepts it (default: the user of this computer).")
+@click.option("--sheet", metavar="NAME", help="The sheet, where the file has several.")
+@click.option("--field", metavar="NAME", help="The field, where more than one finding fits.")
+@folder_option
+def accept(
+    code: str, file: str | None, row: int | None, why: str, who: str | None, sheet: str | None, field: str | None,
+    folder: Path,
+) -> None:  # fmt: skip
+    """Accept a warning: CODE FILE ROW as it is printed. It is kept in accepted.csv; an error cannot be accepted."""
+    import getpass
+
+    from brewcost import acceptances
+
+    books, outcome = _build(folder)
+    if who is None:
+        with contextlib.suppress(Exception):  # a computer without a user's name
+            who = getpass.getuser()
+    try:
+        one = acceptances.accept(books.folder, outcome.problems, code, file, row, why, who or "", datetime.now().date(),
+                                 sheet, field)  # fmt: skip
+    except acceptances.AcceptError as error:
+        raise click.UsageError(str(error)) from None
+    click.echo(f"accepted: {one}")
+
+
+@cli.command()
 @click.argument("month", required=False)
 @folder_option
 @json_option
@@ -100,6 +131,62 @@ def report(month: str | None, folder: Path, as_json: bool) -> None:
         for one in written:
             click.echo(one.path or one.message)
     sys.exit(0 if outcome.good and all(one.path for one in written) else 1)
+
+
+@cli.command("what-if")
+@click.argument("month", required=False)
+@folder_option
+@json_option
+@click.option("--malt", metavar="CHANGE", help="Every malt costs that much more or less: +10%.")
+@click.option("--hops", metavar="CHANGE", help="Every hop, likewise.")
+@click.option("--material", nargs=2, multiple=True, metavar="NAME CHANGE", help="One material, or every one of a kind.")
+@click.option("--volume", metavar="CHANGE", help="So many more or fewer of the same brews, runs and sales: +20%.")
+@click.option("--price", nargs=2, multiple=True, metavar="WHAT CHANGE",
+              help="Of a package, a beer, beer/package or all: +5, -3% or a new price.")  # fmt: skip
+@click.option("--loss", nargs=2, multiple=True, metavar="STAGE PCT", help="The loss of a stage, % of what goes into it.")
+@click.option("--rate", nargs=2, multiple=True, metavar="AREA RATE", help="The rate of duty of an area, or area/band.")
+@click.option("--changes", type=click.Path(path_type=Path, exists=True, dir_okay=False), help="A TOML file with changes.")
+def what_if(
+    month: str | None, folder: Path, as_json: bool, malt: str | None, hops: str | None,
+    material: tuple[tuple[str, str], ...], volume: str | None, price: tuple[tuple[str, str], ...],
+    loss: tuple[tuple[str, str], ...], rate: tuple[tuple[str, str], ...], changes: Path | None,
+) -> None:  # fmt: skip
+    """The same computation on a copy of the books with something changed; MONTH as it is and as it would be."""
+    from brewcost import what_if as what_ifs
+    from brewcost.books import Books
+
+    kinds = {name: value for name, value in (("malt", malt), ("hops", hops)) if value is not None}
+    given = {"materials": kinds | dict(material), "prices": dict(price), "losses": dict(loss), "rates": dict(rate)}
+    try:
+        from_file = what_ifs.load(changes) if changes else what_ifs.Changes()
+        from_options = what_ifs.parse(given if volume is None else given | {"volume": volume})
+        month, lines, remarks = what_ifs.compare(Books(folder), month, what_ifs.both(from_file, from_options))
+    except what_ifs.WhatIfError as error:
+        raise click.UsageError(str(error)) from None
+    if as_json:
+        rows = [vars(line) | {"difference": line.difference} for line in lines]
+        click.echo(json.dumps({"month": month, "figures": rows, "remarks": remarks}, ensure_ascii=False, indent=2, default=str))
+    else:
+        for text in what_ifs.shown(month, lines):
+            click.echo(text)
+        for text in remarks:
+            click.echo(text, err=True)
+
+
+@cli.command()
+@click.argument("area", required=False)
+@folder_option
+@json_option
+@click.option("--on", "on", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Only the rates in force that day.")
+@click.option("--calendar", type=click.IntRange(1990, 2100), metavar="YEAR",
+              help="The return periods of a year, of every length the area knows.")  # fmt: skip
+def areas(area: str | None, folder: Path, as_json: bool, on: datetime | None, calendar: int | None) -> None:
+    """The tax areas known; of one (US, US-ME): who the authority is, who pays, the rates and their sources."""
+    from brewcost.areas_view import areas_command
+
+    if area is None and (on or calendar):
+        raise click.UsageError("--on and --calendar are of one area: brewcost areas US --calendar 2026")
+    click.echo(areas_command(folder, area, on.date() if on else None, calendar, as_json))
 
 
 @cli.command()
@@ -257,7 +344,8 @@ def _say_state(books: Books, outcome: Outcome) -> None:
     months = f"{outcome.months[0]} to {outcome.months[-1]}" if outcome.months else "no months"
     click.echo(f"{books.folder.resolve().name}: {months}")
     click.echo(f"controls: {outcome.controls - outcome.failed_controls} of {outcome.controls} hold")
-    click.echo(f"findings: {errors} errors, {len(outcome.problems) - errors} warnings")
+    accepted = f", {outcome.accepted} accepted" if outcome.accepted else ""
+    click.echo(f"findings: {errors} errors, {len(outcome.problems) - errors} warnings{accepted}")
 
 
 def _as_json(books: Books, outcome: Outcome) -> dict[str, Any]:
@@ -276,22 +364,30 @@ def _as_json(books: Books, outcome: Outcome) -> dict[str, Any]:
 
 
 def _write_set_aside(books: Books, path: Path) -> None:
-    """The rows set aside, each with its kind, its place and every cell as it was read."""
+    """The rows set aside, each with its kind, its place and every cell as it was read; mended, the file loads again."""
     import csv
+
+    from brewcost.kinds import dictionary
+    from brewcost.text_rows import as_heading
 
     with contextlib.closing(books.reading()) as con:
         rows = con.execute(
             "select kind, file, sheet, row, cells from record.raw_rows where state = 'set aside' "
             "order by kind, file, sheet nulls first, row"
         ).fetchall()
-    cells = [json.loads(row[4]) for row in rows]
-    names = list(dict.fromkeys(name for row in cells for name in row))
+    cells = [{as_heading(name): cell for name, cell in json.loads(row[4]).items()} for row in rows]
+    kinds = list(dict.fromkeys(row[0] for row in rows))
+    names = list(dict.fromkeys(field.name for kind in kinds for field in dictionary().kinds[kind].fields))
+    names += sorted({name for row in cells for name in row} - {*names, "from_file", "from_sheet", "from_row"})
     try:
         with path.open("w", encoding="utf-8-sig", newline="") as out:
             writer = csv.writer(out)
             writer.writerow(("kind", "from_file", "from_sheet", "from_row", *names))
             for row, found in zip(rows, cells, strict=True):
-                writer.writerow((*row[:4], *(found.get(name) for name in names)))
+                place = row[1:4]
+                if "from_file" in found:  # it was mended once already: the place is where it first stood
+                    place = (found["from_file"], found.get("from_sheet"), found["from_row"])
+                writer.writerow((row[0], *place, *(found.get(name) for name in names)))
     except PermissionError:
         raise click.ClickException(f"{path} is open in another program; close it there and run again") from None
     click.echo(f"{path}: {len(rows)} rows set aside", err=True)
@@ -324,12 +420,13 @@ def _faults() -> Iterator[None]:
 
 def _end_if_the_users(error: Exception) -> None:
     """End with the message where settings, an area file or the folder are wrong (imported late: --help is instant)."""
+    from brewcost.acceptances import AcceptError
     from brewcost.area_model import AreaError
     from brewcost.books import BooksError
     from brewcost.closing import ClosingError
     from brewcost.settings import SettingsError
 
-    if isinstance(error, (AreaError, BooksError, ClosingError, SettingsError)):
+    if isinstance(error, (AcceptError, AreaError, BooksError, ClosingError, SettingsError)):
         click.echo(f"error: {error}", err=True)
         sys.exit(2 if isinstance(error, BooksError) else 1)
 

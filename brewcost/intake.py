@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING
 from brewcost import workbooks
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import Problem, found
-from brewcost.text_rows import SPARE_CELLS, Intake, Unreadable, as_heading, headed, no_kind, trimmed
+from brewcost.text_rows import SPARE_CELLS, Intake, Sheet, Unreadable, as_heading, headed, no_kind, trimmed
 
 if TYPE_CHECKING:
     import polars as pl
@@ -22,6 +23,10 @@ WORKBOOKS = (".xlsx", ".xlsm")
 OLD_FORMATS = (".xls", ".xlsb", ".ods", ".numbers")
 SEPARATORS = (",", ";", "\t", "|")
 CHUNK_ROWS = 100_000
+# A file of rows that were set aside, as `check --set-aside` writes it, and the columns that say where each had stood.
+MENDED = r"^set[-_ ]aside($|[-_. ])"
+ORIGIN = ("kind", "from_file", "from_sheet", "from_row")
+_SEP_LINE = r"^sep=(.)\n"  # how Excel is told the separator
 
 
 Reader = Callable[[Path, str], Intake]
@@ -111,9 +116,9 @@ def decoded(data: bytes, name: str) -> str:
                            action="save it as CSV UTF-8, or give it the ending of its program"))  # fmt: skip
 
 
-def separator_of(first_line: str, kind: Kind) -> str:
+def separator_of(first_line: str, kind: Kind | None) -> str:
     """The separator that makes most known headings of the first line; a comma where none does."""
-    known = {field.name for field in kind.fields}
+    known = {field.name for field in kind.fields} if kind else {*ORIGIN}
 
     def headings(separator: str) -> int:
         cells = next(csv.reader([first_line], delimiter=separator), [])
@@ -124,7 +129,8 @@ def separator_of(first_line: str, kind: Kind) -> str:
 
 def _text_file(path: Path, name: str) -> Intake:
     kind = dictionary().kind_of(path.stem)
-    if kind is None:
+    mended = re.match(MENDED, path.stem.casefold()) is not None
+    if kind is None and not mended:
         return Intake(problems=[no_kind(name, None, path.stem)])
     text = decoded(path.read_bytes(), name)
     if "\r" in text:
@@ -133,10 +139,53 @@ def _text_file(path: Path, name: str) -> Intake:
     if not text.strip():
         raise Unreadable(found("empty-file", "the file holds nothing", file=name, expected="records",
                                action="save it again, or take it out of inputs"))  # fmt: skip
-    separator = separator_of(text.split("\n", 1)[0], kind)
+    told = re.match(_SEP_LINE, text, re.IGNORECASE)
+    if told:
+        text = text[told.end() :]
+    separator = told[1] if told else separator_of(text.split("\n", 1)[0], kind)
     broken: list[Problem] = []
-    frame = _quoted(text, separator, name, broken) if '"' in text else _plain(text, separator)
-    return Intake(sheets=[headed(name, None, kind, trimmed(frame), broken)])
+    frame = trimmed(_quoted(text, separator, name, broken) if '"' in text else _plain(text, separator))
+    if kind is None:
+        return _mended(name, frame, broken)
+    return Intake(sheets=[headed(name, None, kind, frame, broken)])
+
+
+def _mended(name: str, frame: pl.DataFrame, broken: list[Problem]) -> Intake:
+    """Rows of several kinds that were set aside, each with where it had stood; a sheet a kind, named after it."""
+    import polars as pl
+
+    headings = [as_heading(cell or "") for cell in (frame.row(0) if frame.height else ())]
+    missing = [column for column in ORIGIN if column not in headings]
+    if missing:
+        return Intake(problems=[found("missing-column", f"the column `{missing[0]}` is missing; nothing was read", file=name,
+                                      row=1, field=missing[0], expected=", ".join(ORIGIN) + " and the fields",
+                                      action="write the file again with `brewcost check --set-aside`")])  # fmt: skip
+    at = {column: f"c{headings.index(column)}" for column in ORIGIN}
+    rows = frame.slice(1).with_row_index("row", offset=2).with_columns(
+        pl.col("row").cast(pl.Int64), pl.col(at["kind"]).str.to_lowercase().alias("kind"),
+        pl.col(at["from_row"]).cast(pl.Int64, strict=False).alias("of_row"),
+    ).filter(pl.any_horizontal(pl.col(column).is_not_null() for column in frame.columns))  # fmt: skip
+    intake = Intake()
+    stray = rows.filter(~pl.col("kind").is_in(list(dictionary().kinds)).fill_null(False))
+    for row, called in stray.select("row", "kind").iter_rows():
+        intake.problems.append(found("no-kind", f'"{called or ""}" is no kind of record; the row was not read',
+                                     file=name, row=row, field="kind", value=called, expected=", ".join(dictionary().kinds),
+                                     action="write the kind of record it is"))  # fmt: skip
+    fields = [place for place, heading in enumerate(headings) if heading not in ORIGIN]
+    for kind in dictionary().kinds.values():
+        part = rows.filter(pl.col("kind") == kind.name)
+        if part.height == 0:
+            continue
+        # The columns of the other kinds are none of its own; what stands in them all the same is said.
+        own = [place for place in fields if kind.has(headings[place]) or part[f"c{place}"].null_count() < part.height]
+        origins = part.select(
+            "row", pl.col(at["from_file"]).fill_null(name).alias("of_file"), pl.col(at["from_sheet"]).alias("of_sheet"),
+            pl.col("of_row").fill_null(pl.col("row")),
+        )  # fmt: skip
+        cells = part.select(pl.col(f"c{place}").alias(f"c{number}") for number, place in enumerate(own))
+        intake.sheets.append(Sheet(name, kind.name, kind, tuple(headings[place] or None for place in own), cells,
+                                   tuple(broken), origins))  # fmt: skip
+    return intake
 
 
 def _plain(text: str, separator: str) -> pl.DataFrame:

@@ -15,6 +15,7 @@ from typing import Any
 LARGEST_NUMBER = Decimal(1_000_000_000)
 LARGEST_MONEY = Decimal(100_000_000_000)
 LARGEST_WHOLE = Decimal(1_000_000)
+MARK = "mark"  # a volume so written is a mark on the gauge of a vessel with a scale
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,8 @@ class Field:
     least: Decimal | None = None
     below: Decimal | None = None
     before_books: bool = False
+    marks: bool = False
+    numbered_by: tuple[str, ...] | None = None
 
     @property
     def is_number(self) -> bool:
@@ -101,7 +104,8 @@ class Dictionary:
             families: tuple[str, ...] = ("volume", "weight", "count")
         else:
             families = field.families or ((field.family,) if field.family else ())
-        return tuple(unit for family in families for unit in self.units[family])
+        units = tuple(unit for family in families for unit in self.units[family])
+        return (*units, MARK) if field.marks else units
 
     def kind_of(self, name: str) -> Kind | None:
         """The kind a file or sheet of this name holds: the name begins with the kind's, then nothing or a hyphen, dot
@@ -140,6 +144,8 @@ def _field(name: str, entry: dict[str, Any]) -> Field:
     for limit in ("above", "least", "below"):
         if limit in entry:
             entry[limit] = Decimal(entry[limit])
+    if "numbered_by" in entry:
+        entry["numbered_by"] = tuple(entry["numbered_by"])
     return Field(
         name=name,
         choices=tuple(entry.pop("choices", ())),

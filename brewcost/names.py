@@ -97,7 +97,53 @@ def resolve(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], names: 
                 _unknown(con, table, entry, sort, missing, names[sort]["name"])
                 if entry.suggest_only:
                     spelt = spelt.fill_null(given[entry.name])
+            if entry.of == "vessels":
+                _at_other_site(table, entry, spelt, tables["vessels"].typed)
             table.typed = table.typed.with_columns(spelt.alias(entry.name))
+
+
+def _at_other_site(table: Table, entry: Field, spelt: pl.Series, vessels: pl.DataFrame) -> None:
+    """A vessel that stands at another site than the row's. Its row is in error, so the name may stay."""
+    import polars as pl
+
+    lower = pl.col("site", "vessel").str.to_lowercase()
+    stands = vessels.select(lower).drop_nulls()
+    sites = stands.group_by("vessel").agg(pl.col("site").unique().sort().str.join(", ").alias("sites"))
+    named = table.typed.select("site", spelt.alias("vessel")).select(lower)
+    here = named.join(stands.unique().with_columns(pl.lit(True).alias("here")), on=["site", "vessel"], how="left",
+                      maintain_order="left")["here"].fill_null(False)  # fmt: skip
+    beside = named.join(sites, on="vessel", how="left", maintain_order="left")["sites"]
+    site = named["site"]
+    table.find(
+        ~here & site.is_not_null() & beside.is_not_null(), "other-site", entry.name,
+        pl.format("vessel {} stands at {}, not at {}", quoted(), "sites", "site"), "a vessel of the row's site",
+        "mend the vessel or the site", [beside.alias("sites")],
+    )  # fmt: skip
+
+
+def pools_in_force(tables: Mapping[str, Table], settings: Settings) -> None:
+    """A pool that brewery.toml has, but not for that site or not yet in that month."""
+    import polars as pl
+
+    pools = pl.DataFrame(
+        [(pool.pool.lower(), pool.site and pool.site.lower(), pool.from_month) for pool in settings.pools],
+        schema={"pool": pl.String, "of_site": pl.String, "since": pl.String}, orient="row",
+    )  # fmt: skip
+    for table in tables.values():
+        if not table.kind.has("pool") or table.typed.height == 0:
+            continue
+        dated = table.kind.dated_by
+        assert dated is not None
+        month = pl.col(dated.name) if dated.type == "month" else pl.col(dated.name).dt.strftime("%Y-%m")
+        rows = table.typed.select("i", pl.col("pool", "site").str.to_lowercase(), month.alias("month")).drop_nulls()
+        rows = rows.filter(pl.col("month") >= f"{settings.first_day:%Y-%m}")
+        fits = pl.col("of_site").is_null() | (pl.col("of_site") == pl.col("site"))
+        wrong = rows.join(pools, on="pool").group_by("i").agg((fits & (pl.col("since") <= pl.col("month"))).any().alias("fits"))
+        bad = wrong.filter(~pl.col("fits"))["i"]
+        table.find(table.text["i"].is_in(bad.implode()), "pool-not-in-force", "pool",
+                   saying("is no pool of that site in that month"),
+                   "a pool of brewery.toml for the site, from that month or earlier",
+                   "mend the pool, the site or the month, or the pool's from_month in brewery.toml")  # fmt: skip
 
 
 def _ready_made(keys: pl.Series) -> pl.Series:
@@ -184,6 +230,19 @@ def _count_units(table: Table, stock: pl.Series) -> None:
     table.typed = typed.with_columns(unit.alias("unit"))
 
 
+def _roots(tables: Mapping[str, Table], accepted: Mapping[str, pl.Series], sort: str, name: pl.Series) -> pl.Series:
+    """The place of the first row set aside that brings in each of these names."""
+    import polars as pl
+
+    place = pl.format("{}{} row {}", "file", pl.format(" sheet {}", "sheet").fill_null(""), "row").alias("root")
+    frames = [
+        table.typed.filter(~accepted[kind]).select(pl.col(entry.name).alias("name"), place).drop_nulls()
+        for kind, table in tables.items() for entry in table.kind.fields if entry.defines == sort
+    ]  # fmt: skip
+    roots = pl.concat(frames).unique("name", keep="first", maintain_order=True)
+    return pl.DataFrame({"name": name}).join(roots, on="name", how="left", maintain_order="left")["root"]
+
+
 def naming_set_aside(tables: Mapping[str, Table], accepted: Mapping[str, pl.Series]) -> None:
     """A warning where a row names something that only rows set aside bring into the books.
 
@@ -217,5 +276,7 @@ def naming_set_aside(tables: Mapping[str, Table], accepted: Mapping[str, pl.Seri
             table.find(
                 missing, "names-set-aside", entry.name,
                 pl.format(f"the only row of {singular} `{{}}` was set aside", "value"),
-                f"a {singular} whose row is in order", "put that row right first",
+                f"a {singular} whose row is in order",
+                pl.coalesce(pl.format("put {} right first", "root"), pl.lit("put that row right first")),
+                [_roots(tables, accepted, entry.of, name)],
             )  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, areas, closing, records, settings, statistics, steps
+from brewcost import __version__, acceptances, areas, closing, records, settings, statistics, steps
 from brewcost.books import Books, BooksError
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 
@@ -16,16 +16,19 @@ if TYPE_CHECKING:
 REPORTS = "80_report"  # the folder of sql/ that is run when the statistics of the results are there
 
 Progress = Callable[[str], None]
+VOLUMES = "30_volume"  # the first folder of sql/ that computes; what-if changes the records before it
+Change = Callable[["duckdb.DuckDBPyConnection"], None]
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What a run found: the findings, the failed controls, the months that have records."""
+    """What a run found: the findings that are open, the failed controls, the months that have records."""
 
     problems: tuple[Problem, ...]
     controls: int
     failed_controls: int
     months: tuple[str, ...]
+    accepted: int = 0  # warnings that somebody accepted; they are not among the findings
 
     @property
     def good(self) -> bool:
@@ -68,17 +71,23 @@ def compute(
     chosen: settings.Settings,
     progress: Progress = lambda step: None,
     fingerprint: str = "",
+    changed: Change | None = None,
 ) -> None:
-    """Fill an empty database from the records of a folder; raises as `build` does."""
+    """Fill an empty database from the records of a folder; raises as `build` does.
+
+    Args:
+        changed: given the database when `reference` and `record` are filled and nothing is computed from them yet.
+    """
     settings.register(con, chosen)
     progress("reading the records")
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)
+    acceptances.register(con, books.folder)
     closed = closing.read(books)
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
     # table relies on the order in which its rows were put in, so it need not be kept.
     con.execute("set preserve_insertion_order = false")
-    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, closed, progress)
+    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, closed, progress, changed)
 
 
 def run_steps(
@@ -86,13 +95,16 @@ def run_steps(
     parameters: Mapping[str, object],
     closed: Sequence[closing.Closed] = (),
     progress: Progress = lambda step: None,
+    changed: Change | None = None,
 ) -> None:
     """Run the SQL folder by folder; what Python adds between two folders is added before the one that reads it."""
-    before: dict[str, Callable[[duckdb.DuckDBPyConnection], None]] = {
+    before: dict[str, Change] = {
         # What was frozen has the columns of the result tables, so it is handed over when those are there.
         closing.FOLDER: lambda con: closing.register(con, closed),
         REPORTS: statistics.register,
     }
+    if changed is not None:
+        before[VOLUMES] = changed
     for folder in steps.folders():
         if folder in before:
             before[folder](con)
@@ -102,11 +114,12 @@ def run_steps(
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
     """What the computed books in an open database say."""
     problems = con.execute(
-        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.problems "
+        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.open_problems "
         "order by file nulls first, sheet nulls first, row, field, code, value, message"
     ).fetchall()
     assert len(COLUMNS) == 11  # the columns above, in the order of a Problem
     counted = con.execute("select count(*), count(*) filter (where not holds) from result.controls").fetchall()
     controls, failed = counted[0]
     months = con.execute("select month from record.months order by month").fetchall()
-    return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months))
+    every = con.execute("select count(*) from result.problems").fetchall()[0][0]
+    return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months), every - len(problems))

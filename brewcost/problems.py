@@ -64,14 +64,25 @@ CODES: dict[str, Code] = {
     "run-differs": Code(ERROR, "The lines of one run bear different dates or sites."),
     "area-missing": Code(WARNING, "An account has no tax area, so no state or city duty can be computed for it."),
     "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error."),
+    "gravity-unit": Code(WARNING, "A figure that looks like a specific gravity stands under the unit plato."),
+    "scale-falls": Code(ERROR, "A vessel's scale has less volume at a higher mark."),
+    "no-scale": Code(ERROR, "A volume is written as a mark and its tank has no scale."),
+    "outside-scale": Code(ERROR, "A mark lies outside the scale of its tank."),
+    "level-falls": Code(ERROR, "The level after a brew is below what the lot's earlier brews had brought in."),
+    "level-unknown": Code(ERROR, "A level after a brew cannot be used, because an earlier brew of the lot has no volume."),
+    "tank-empty": Code(ERROR, "A tank is named in the place of a lot and no lot is known to be in it that day."),
+    "tank-ambiguous": Code(ERROR, "A tank is named in the place of a lot and more than one lot was in it that day."),
+    "nothing-to-mend": Code(ERROR, "A row handed in to take the place of one set aside that is in order, or mended already."),
     # names
     "unknown-beer": Code(ERROR, "No such beer."),
     "unknown-material": Code(ERROR, "No such material."),
     "unknown-package": Code(ERROR, "No such package, neither of your own nor ready-made."),
     "unknown-vessel": Code(ERROR, "No such vessel."),
+    "other-site": Code(ERROR, "A vessel stands at another site than its row's."),
     "unknown-account": Code(ERROR, "No such account."),
     "unknown-site": Code(ERROR, "No such site in brewery.toml."),
     "unknown-pool": Code(ERROR, "No such pool in brewery.toml."),
+    "pool-not-in-force": Code(ERROR, "A pool of brewery.toml that is not for that site, or not yet in that month."),
     "unknown-lot": Code(ERROR, "No brew, move, opening lot or received beer fills a lot of this name."),
     "unknown-brew": Code(ERROR, "No such brew."),
     "unknown-run": Code(ERROR, "No such packaging run."),
@@ -148,6 +159,11 @@ class Problem:
         return ", ".join(part for part in (place, self.field) if part)
 
     @property
+    def root(self) -> str:
+        """What a finding that depends on this one's row says is to be done."""
+        return f"put {self.file or ''}{f' sheet {self.sheet}' if self.sheet else ''} row {self.row} right first"
+
+    @property
     def sort_key(self) -> tuple[str, str, int, str, str]:
         return (self.file or "", self.sheet or "", self.row or 0, self.field or "", self.code)
 
@@ -185,7 +201,7 @@ def count(problems: Iterable[Problem], severity: str = ERROR) -> int:
 
 
 def folded(problems: Iterable[Problem]) -> list[tuple[Problem, int]]:
-    """Findings that say the same of the same value in one file become one, with how many more rows it stands for."""
+    """Findings that say the same of the same value in one file become one, with how many more are like it."""
     groups: dict[tuple[object, ...], list[Problem]] = {}
     for problem in by_place(problems):
         same = (problem.code, problem.file, problem.sheet, problem.field, (problem.value or "").casefold())
@@ -197,7 +213,15 @@ def summary(problems: Iterable[Problem], lines: int = 20) -> list[str]:
     """What a person sees first: grouped by file, the file with most errors first, errors before warnings, at most
     `lines` lines, the last of which says how many findings are left out."""
     files: dict[str, list[Problem]] = {}
-    for problem in problems:
+    every = list(problems)
+    roots = {problem.root for problem in every if problem.severity == ERROR and problem.row}
+    dependent: dict[str, int] = {}
+    told: set[str] = set()
+    for problem in every:
+        if problem.code == "names-set-aside" and problem.action in roots:
+            # It goes away when its root is put right, and is told there.
+            dependent[problem.action] = dependent.get(problem.action, 0) + 1
+            continue
         files.setdefault(problem.file or "", []).append(problem)
     worst_first = sorted(files, key=lambda file: (-count(files[file]), -len(files[file]), file))
     shown: list[str] = []
@@ -205,11 +229,14 @@ def summary(problems: Iterable[Problem], lines: int = 20) -> list[str]:
     for file in worst_first:
         entries = sorted(folded(files[file]), key=lambda entry: (entry[0].severity != ERROR, *entry[0].sort_key))
         for problem, more in entries:
+            depend = 0 if problem.severity != ERROR or problem.root in told else dependent.get(problem.root, 0)
+            told.add(problem.root if problem.severity == ERROR else "")
             if len(shown) < lines:
-                rows = f" and {more} more row{'s' if more > 1 else ''} that depend on it" if more else ""
-                shown.append(f"{problem.severity}: {problem}{rows}")
+                alike = f" and {more} more like it" if more else ""
+                rows = f" and {depend} more row{'s' if depend > 1 else ''} that depend on it" if depend else ""
+                shown.append(f"{problem.severity}: {problem}{alike}{rows}")
             else:
-                left_out += 1 + more
+                left_out += 1 + more + depend
     if left_out:
         shown.append(f"... and {left_out} more findings")
     return shown

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost import names, rules
+from brewcost import filled_in, names, rules
 from brewcost.cells import Table, read_cells
 from brewcost.intake import read
 from brewcost.kinds import Kind, dictionary
@@ -52,12 +52,14 @@ def load(con: duckdb.DuckDBPyConnection, intake: Intake, settings: Settings) -> 
         kind.name: read_cells(kind, _numbered(kind, texts[kind.name]), settings.number_style, settings.first_day)
         for kind in dictionary().kinds.values()
     }
-    accepted = _check(con, tables, settings)
+    accepted, replaced = _check(con, tables, settings)
+    gone = {(file, sheet, row) for frame in replaced.values() for file, sheet, row in frame.iter_rows()}
+    problems = [problem for problem in problems if (problem.file, problem.sheet, problem.row) not in gone]
     for name, table in tables.items():
         frame = table.typed.with_columns(accepted[name].alias("accepted")).drop("i")
         con.register(f"given_{name}", frame.to_arrow())
     con.register("given_problems", _problems(tables, problems).to_arrow())
-    con.register("given_rows", _raw_rows(intake.sheets, states, tables, accepted).to_arrow())
+    con.register("given_rows", _raw_rows(intake.sheets, states, tables, accepted, replaced).to_arrow())
     read_rows = [(sheet.file, sheet.sheet, sheet.kind.name, sheet.cells.height) for sheet in intake.sheets]
     schema = {"file": pl.String, "sheet": pl.String, "kind": pl.String, "rows_read": pl.Int64}
     con.register("given_sheets", pl.DataFrame(read_rows, schema=schema, orient="row").to_arrow())
@@ -81,16 +83,24 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
         .otherwise(pl.lit("record"))
     )  # fmt: skip
     rows = cells.with_columns(
-        (pl.int_range(pl.len(), dtype=pl.Int64) + 2).alias("row"),
+        sheet.rows(),
         state.alias("state") if cells.width else pl.lit("blank").alias("state"),
     )
+    origins = sheet.origins
+    if origins is None:
+        origins = rows.select("row", pl.lit(sheet.file).alias("of_file"), pl.lit(sheet.sheet, pl.String).alias("of_sheet"),
+                              pl.col("row").alias("of_row"))  # fmt: skip
     set_aside = _stray_cells(sheet, rows, stray, problems)
     set_aside += [problem.row for problem in sheet.broken if problem.row]
     problems += sheet.broken
-    text = rows.filter(pl.col("state") == "record").select(
+    placed = rows.join(origins, on="row", how="left", maintain_order="left")
+    text = placed.filter(pl.col("state") == "record").select(
         pl.lit(sheet.file, pl.String).alias("file"),
         pl.lit(sheet.sheet, pl.String).alias("sheet"),
         "row",
+        "of_file",
+        "of_sheet",
+        "of_row",
         (pl.lit(bool(absent)) | pl.col("row").is_in(set_aside)).alias("aside"),
         pl.lit(absent, pl.List(pl.String)).alias("absent"),
         *(
@@ -176,20 +186,45 @@ def _stray_cells(sheet: Sheet, rows: pl.DataFrame, stray: Sequence[int], problem
 
 
 def _numbered(kind: Kind, texts: Sequence[pl.DataFrame]) -> pl.DataFrame:
-    """The rows of all files of a kind, numbered; none at all where there is no file."""
+    """The rows of all files of a kind, numbered in the order in which they first stood; none where there is no file."""
     import polars as pl
 
     schema: dict[str, Any] = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "aside": pl.Boolean}
-    schema["absent"] = pl.List(pl.String)
+    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "of_file": pl.String, "of_sheet": pl.String,
+              "of_row": pl.Int64, "aside": pl.Boolean, "absent": pl.List(pl.String)}  # fmt: skip
     schema |= {field.name: pl.String for field in kind.fields}
-    return pl.concat([pl.DataFrame(schema=schema), *texts], rechunk=True).with_row_index("i")
+    text = pl.concat([pl.DataFrame(schema=schema), *texts], rechunk=True)
+    mends = text.filter(_mends()).select(pl.col("of_file", "of_sheet", "of_row").name.map(lambda name: name[3:])).unique()
+    if mends.height:
+        text = text.sort("of_file", "of_sheet", "of_row", maintain_order=True, nulls_last=False)
+        text = text.join(mends.with_columns(pl.lit(True).alias("claimed")), on=["file", "sheet", "row"], how="left",
+                         nulls_equal=True, maintain_order="left")  # fmt: skip
+    else:
+        text = text.with_columns(pl.lit(False).alias("claimed"))
+    return text.with_columns(pl.col("claimed").fill_null(False)).with_row_index("i")
 
 
-def _check(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], settings: Settings) -> dict[str, pl.Series]:
-    """Everything that is checked across cells, rows and kinds; says of each row whether it is accepted."""
+def _mends() -> pl.Expr:
+    """Whether a row was handed in again in the place of another."""
+    import polars as pl
+
+    return (pl.col("file") != pl.col("of_file")) | (pl.col("row") != pl.col("of_row"))
+
+
+def _check(
+    con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], settings: Settings
+) -> tuple[dict[str, pl.Series], dict[str, pl.DataFrame]]:
+    """Everything that is checked across cells, rows and kinds.
+
+    Returns:
+        of each kind, whether each row is accepted; and file, sheet and row of those that a mended row took the place of.
+    """
+    filled_in.fill(tables)
     rules.within_rows(tables)
     names.resolve(con, tables, names.known_names(tables, settings))
     names.material_units(tables)
+    names.pools_in_force(tables, settings)
+    replaced = {name: _replace(table) for name, table in tables.items()}
     rules.lines_of_runs(tables)
     rules.runs_of_one_day(tables["packaging"], tables["packaging"].in_error())
     accepted: dict[str, pl.Series] = {}
@@ -198,7 +233,37 @@ def _check(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], settings
         number = table.text["i"]
         accepted[name] = ~(number.is_in(table.in_error().implode()) | number.is_in(later.implode()))
     names.naming_set_aside(tables, accepted)
-    return accepted
+    return accepted, replaced
+
+
+def _replace(table: Table) -> pl.DataFrame:
+    """Take out the rows in error for which a mended row was handed in; a mended row of which the original is in order, or
+    that stands twice, is an error itself.
+
+    Returns:
+        file, sheet and row of those taken out.
+    """
+    import polars as pl
+
+    text, place = table.text, ["file", "sheet", "row"]
+    none = text.head(0).select(place)
+    mends = text.filter(_mends())
+    if mends.height == 0:
+        return none
+    wrong = text["i"].is_in(table.in_error().implode()) | text["i"].is_in(rules.standing_twice(table).implode())
+    gone = text.filter(pl.col("claimed") & wrong)
+    sound = text.filter(pl.col("claimed") & ~wrong).select("file", "sheet", "row", pl.lit(True).alias("sound"))
+    of = ["of_file", "of_sheet", "of_row"]
+    again = mends.select("i", *of).join(sound, left_on=of, right_on=place, how="left", nulls_equal=True)
+    late = pl.concat([again.filter(pl.col("sound")).select("i"), again.filter(~pl.struct(of).is_first_distinct()).select("i")])
+    sheet = pl.format(" sheet {}", "of_sheet").fill_null("")
+    table.find(text["i"].is_in(late["i"].implode()), "nothing-to-mend", "from_row",
+               pl.format("{}{} row {} is in order, or was mended already", "of_file", sheet, "of_row"),
+               "a row that was set aside", "take this row out, or mend that one in its own file")  # fmt: skip
+    keep = ~text["i"].is_in(gone["i"].implode())
+    table.text, table.typed = table.text.filter(keep), table.typed.filter(keep)
+    table.findings = [frame.filter(~pl.col("i").is_in(gone["i"].implode())) for frame in table.findings]
+    return gone.select(place)
 
 
 def _problems(tables: Mapping[str, Table], problems: Sequence[Problem]) -> pl.DataFrame:
@@ -221,7 +286,7 @@ def _problems(tables: Mapping[str, Table], problems: Sequence[Problem]) -> pl.Da
 
 def _raw_rows(
     sheets: Sequence[Sheet], states: Sequence[pl.DataFrame], tables: Mapping[str, Table],
-    accepted: Mapping[str, pl.Series],
+    accepted: Mapping[str, pl.Series], replaced: Mapping[str, pl.DataFrame],
 ) -> pl.DataFrame:  # fmt: skip
     """Every row read: file, sheet, row, kind, state, and the text of those that did not become a record."""
     import polars as pl
@@ -233,15 +298,16 @@ def _raw_rows(
         kind: table.text.filter(~accepted[kind]).select("file", "sheet", "row") for kind, table in tables.items()
     }
     for sheet, state in zip(sheets, states, strict=True):
-        rows = aside[sheet.kind.name].filter(
-            (pl.col("file") == sheet.file) & pl.col("sheet").eq_missing(pl.lit(sheet.sheet, pl.String))
-        )["row"]
+        here = (pl.col("file") == sheet.file) & pl.col("sheet").eq_missing(pl.lit(sheet.sheet, pl.String))
+        rows = aside[sheet.kind.name].filter(here)["row"]
+        gone = replaced[sheet.kind.name].filter(here)["row"]
         became = state.with_columns(
             pl.when(pl.col("state") != "record").then(pl.col("state"))
+            .when(pl.col("row").is_in(gone.implode())).then(pl.lit("replaced"))
             .when(pl.col("row").is_in(rows.implode())).then(pl.lit("set aside")).otherwise(pl.lit("accepted"))
             .alias("state")
         )  # fmt: skip
-        kept = became.filter(pl.col("state").is_in(["set aside", "example", "totals"]))["row"]
+        kept = became.filter(pl.col("state").is_in(["set aside", "replaced", "example", "totals"]))["row"]
         text = pl.DataFrame(
             {"row": kept, "cells": _as_read(sheet, kept.to_list())}, schema={"row": pl.Int64, "cells": pl.String}
         )
@@ -260,7 +326,11 @@ def _as_read(sheet: Sheet, rows: Sequence[int]) -> list[str]:
     for place, heading in enumerate(sheet.headings):
         title = heading or f"column {place + 1}"
         titles.append(title if title not in titles else f"{title} ({place + 1})")
+    chosen = sheet.cells.filter(sheet.rows().is_in(list(rows)))
+    if sheet.origins is not None:
+        titles += ["from_file", "from_sheet", "from_row"]
+        chosen = chosen.hstack(sheet.origins.filter(sheet.rows().is_in(list(rows))).drop("row"))
     return [
         json.dumps({title: cell for title, cell in zip(titles, cells, strict=False) if cell}, ensure_ascii=False)
-        for cells in sheet.cells[[row - 2 for row in rows]].iter_rows()
+        for cells in chosen.iter_rows()
     ]

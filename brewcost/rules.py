@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from brewcost.cells import Table, quoted
+from brewcost.cells import Table, quoted, saying
 
 if TYPE_CHECKING:
     import polars as pl
@@ -23,6 +23,9 @@ def within_rows(tables: Mapping[str, Table]) -> None:
         if table.kind.at_most_one:
             _at_most_one(table)
     _moves(tables["moves"])
+    _counted_later(tables["counts"])
+    _gravities(tables)
+    _scales(tables["vessel_scale"])
     _added_liquid(tables["uses"])
     _areas(tables["accounts"])
 
@@ -84,6 +87,40 @@ def _added_liquid(table: Table) -> None:
                "name the lot it was added to")  # fmt: skip
 
 
+def _counted_later(table: Table) -> None:
+    early = table.typed["counted_on"] < table.typed["date"]
+    table.find(early, "wrong-combination", "counted_on",
+               saying("is before the day whose closing stock it is"), "the day itself or a later one",
+               "mend counted_on, or date")  # fmt: skip
+
+
+def _gravities(tables: Mapping[str, Table]) -> None:
+    """A figure that can only be a specific gravity under the unit Plato: 1.048 degrees Plato is next to water."""
+    import polars as pl
+
+    for kind, name in (("brews", "kettle_gravity"), ("brews", "original_gravity"), ("readings", "gravity")):
+        table = tables[kind]
+        figure = table.typed[name].cast(pl.Float64)
+        unit = table.typed["gravity_unit"].fill_null("plato")
+        # Three decimals, or a wort: nobody reads a saccharometer to a thousandth, and no wort is so thin.
+        looks = (figure >= 0.98) & (figure <= 1.2) & (table.text[name].str.contains(r"[.,]\d{3}") | (kind == "brews"))
+        table.find((unit == "plato") & looks, "gravity-unit", name,
+                   saying("looks like a specific gravity and is taken as degrees Plato"),
+                   "a gravity in degrees Plato, or gravity_unit sg", "write sg under gravity_unit, if it is one")  # fmt: skip
+
+
+def _scales(table: Table) -> None:
+    """A higher mark at which a vessel holds less, both in one unit."""
+    import polars as pl
+
+    if table.typed.height == 0:
+        return
+    before = pl.col("volume").shift().over("site", "vessel", "volume_unit", order_by="mark")
+    falls = table.typed.select((pl.col("volume") < before).alias("falls"))["falls"]
+    table.find(falls, "scale-falls", "volume", saying("is less than at a lower mark"),
+               "more volume at a higher mark", "mend the mark or the volume")  # fmt: skip
+
+
 def _areas(table: Table) -> None:
     place = table.typed["kind"].is_in(["own_location", "wholesaler", "retailer", "other"])
     table.find(place & table.text["area"].is_null(), "area-missing", "area", "area is blank",
@@ -96,10 +133,11 @@ def lines_of_runs(tables: Mapping[str, Table]) -> None:
 
     for table in tables.values():
         for name, within in (table.kind.number_in or {}).items():
-            order = pl.col("i").cum_count().over(pl.col(within).str.to_lowercase(), "file", "sheet")
+            rows = table.text.select("i", "of_file", "of_sheet", table.typed[within].str.to_lowercase().alias("within"))
+            order = rows.select(pl.col("i").cum_count().over("within", "of_file", "of_sheet").cast(pl.Int64))["i"]
             blank = table.text[name].is_null()
             table.typed = table.typed.with_columns(
-                pl.when(blank).then(order.cast(pl.Int64)).otherwise(pl.col(name)).alias(name)
+                pl.when(blank).then(order).otherwise(pl.col(name)).alias(name)
             )
 
 
@@ -111,19 +149,10 @@ def duplicates(table: Table) -> pl.Series:
     """
     import polars as pl
 
-    none = pl.Series("i", [], dtype=table.text["i"].dtype)
     key = table.kind.key
-    if not key or table.text.height == 0:
-        return none
-    needed = [name for name in key if table.kind.field(name).required]
-    parts = [pl.col(name).cast(pl.String).str.to_lowercase().fill_null("") for name in key]
-    keyed = table.typed.select("i", "file", "sheet", "row", pl.concat_str(parts, separator="\x1f").alias("key"),
-                               *(pl.col(name).is_null().alias(f"no_{name}") for name in needed))  # fmt: skip
-    if needed:
-        keyed = keyed.filter(~pl.any_horizontal(pl.col(f"no_{name}") for name in needed))
-    twice = keyed.filter(pl.col("key").is_duplicated()).rechunk()
+    twice = _twice(table)
     if twice.height == 0:
-        return none
+        return pl.Series("i", [], dtype=table.text["i"].dtype)
     in_error = table.in_error()
     place = pl.format("{}{} row {}", "file", pl.format(" sheet {}", "sheet").fill_null(""), "row")
     twice = twice.with_columns(pl.col("i").is_in(in_error.implode()).alias("bad"), place.alias("place")).with_columns(
@@ -148,6 +177,27 @@ def duplicates(table: Table) -> pl.Series:
     table.find(doubled, "duplicate", name, pl.format("{} stands in {} too; {}", quoted(), "other_place", "counting"),
                "a document once", "take one of them out, or give it its own number", beside.get_columns())  # fmt: skip
     return table.text["i"].filter(doubled & ~first)
+
+
+def _twice(table: Table) -> pl.DataFrame:
+    """The rows whose document stands in another place too: i, file, sheet, row and key."""
+    import polars as pl
+
+    names = table.kind.key
+    needed = [name for name in names if table.kind.field(name).required]
+    if not names or table.text.height == 0:
+        return table.typed.head(0).select("i", "file", "sheet", "row", pl.lit("").alias("key"))
+    parts = [pl.col(name).cast(pl.String).str.to_lowercase().fill_null("") for name in names]
+    keyed = table.typed.select("i", "file", "sheet", "row", pl.concat_str(parts, separator="\x1f").alias("key"),
+                               *(pl.col(name).is_null().alias(f"no_{name}") for name in needed))  # fmt: skip
+    if needed:
+        keyed = keyed.filter(~pl.any_horizontal(pl.col(f"no_{name}") for name in needed))
+    return keyed.filter(pl.col("key").is_duplicated()).rechunk()
+
+
+def standing_twice(table: Table) -> pl.Series:
+    """The numbers `i` of the rows whose document stands in another place too."""
+    return _twice(table)["i"]
 
 
 def runs_of_one_day(table: Table, in_error: pl.Series) -> None:

@@ -29,11 +29,13 @@ DRIVERS: Mapping[str, tuple[str, ...]] = {
 }
 ELEMENTS = ("ingredients", "packaging", "labour", "overhead")
 APPLIES_TO = ("package", "form", "vessel_kind", "beer")
-RETURN_PERIODS = ("annual", "quarterly", "monthly", "semimonthly")
+RETURN_PERIODS = ("annual", "semiannual", "quarterly", "monthly", "semimonthly")
 PRODUCTION_POINTS = ("into_fermenter", "out_of_fermenter")
 NUMBER_STYLES = ("1,234.56", "1.234,56")
+GLASSES = ("us_pint", "half_litre")
 DEFAULT_ALLOWED = {"kettle": "5", "fermenter": "4", "transfer": "1", "bright_tank": "0.5", "packaging": "2"}
 DEFAULT_TOLERANCE = {"kettle": "0.5", "fermenter": "0.5", "bright_tank": "0.25"}
+DEFAULT_POUR_LOSS, DEFAULT_OVERDUE_DAYS = "5", 60  # a well-kept keg yields 95 % (trade article, low confidence)
 LAST_MONTH = "9999-12"
 _MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
 
@@ -98,6 +100,11 @@ class Settings:
     pools: tuple[Pool, ...] = ()
     filers: tuple[Filer, ...] = ()
     accounts: Mapping[str, str] = field(default_factory=dict)  # role, or role and area, to the ledger's number
+    pour_loss_pct: Decimal = Decimal(DEFAULT_POUR_LOSS)
+    glass: str = GLASSES[0]
+    keg_overdue_days: int = DEFAULT_OVERDUE_DAYS
+    keg_deposit: Decimal | None = None  # of a keg of any size; None: the books state none
+    keg_deposits: Mapping[str, Decimal] = field(default_factory=dict)  # by package
 
     @property
     def first_day(self) -> date:
@@ -197,7 +204,7 @@ def parse(values: Mapping[str, Any]) -> Settings:
     top = _Table(dict(values), "")
     top.only(
         ("name", "currency", "first_month", "number_style", "costing", "sites", "allowed_loss_pct",
-         "reading_tolerance_bbl", "pools", "filers", "accounts")
+         "reading_tolerance_bbl", "pools", "filers", "accounts", "margins", "kegs")
     )  # fmt: skip
     costing = _Table(values.get("costing", {}), "[costing]")
     costing.only(("materials", "goods"))
@@ -229,6 +236,8 @@ def parse(values: Mapping[str, Any]) -> Settings:
         pools=pools,
         filers=tuple(_filer(_Table(row, "[[filers]]"), sites) for row in _rows(values, "filers")),
         accounts=_accounts(_Table(values.get("accounts", {}), "[accounts]")),
+        **_margins(_Table(values.get("margins", {}), "[margins]")),
+        **_kegs(_Table(values.get("kegs", {}), "[kegs]")),
     )
 
 
@@ -258,6 +267,23 @@ def _figures(
         if below is not None and figure >= below:
             raise table.fail(name, f"a per cent below {below}")
     return figures
+
+
+def _margins(table: _Table) -> dict[str, Any]:
+    table.only(("pour_loss_pct", "glass"))
+    if (pour_loss := table.number("pour_loss_pct", DEFAULT_POUR_LOSS) or Decimal(0)) >= 100:
+        raise table.fail("pour_loss_pct", "a per cent below 100")
+    return {"pour_loss_pct": pour_loss, "glass": table.text("glass", GLASSES, GLASSES[0])}
+
+
+def _kegs(table: _Table) -> dict[str, Any]:
+    table.only(("overdue_days", "deposit", "deposits"))
+    days = table.values.get("overdue_days", DEFAULT_OVERDUE_DAYS)
+    if isinstance(days, bool) or not isinstance(days, int) or days < 0:
+        raise table.fail("overdue_days", "a whole number of days")
+    sizes = _Table(table.values.get("deposits", {}), "[kegs] deposits")
+    deposits = {size.casefold(): sizes.number(size) or Decimal(0) for size in sizes.values}
+    return {"keg_overdue_days": days, "keg_deposit": table.number("deposit"), "keg_deposits": deposits}
 
 
 def _site(table: _Table) -> Site:
@@ -367,6 +393,10 @@ def register(con: duckdb.DuckDBPyConnection, settings: Settings) -> None:
          for key, number in settings.accounts.items() if " " in key],
         dict.fromkeys(("role", "area", "account"), text),
     )  # fmt: skip
+    kinds = {"pour_loss_pct": money, "glass": text, "keg_overdue_days": whole, "keg_deposit": money}
+    frame("margin_settings", [{name: getattr(settings, name) for name in kinds}], kinds)
+    deposits = [{"package": size, "deposit": amount} for size, amount in settings.keg_deposits.items()]
+    frame("keg_deposits", deposits, {"package": text, "deposit": money})
     frame("sites", [vars(site) for site in settings.sites], {"site": text, "area": text})
     frame(
         "allowed_loss",

@@ -64,14 +64,14 @@ def read(path: Path) -> Step:
 
 
 def folders() -> list[str]:
-    """The folders of sql/ in build order."""
+    """The folders of SQL files in build order."""
     return sorted(path.name for path in sql_dir().iterdir() if path.is_dir())
 
 
-def find(names: Sequence[str] | None = None) -> list[Step]:
+def find(chosen: Sequence[str] | None = None) -> list[Step]:
     """Every SQL file in build order, or those of the named folders (`"20_records"` ...)."""
-    root = sql_dir()
-    return [read(path) for name in (folders() if names is None else names) for path in sorted((root / name).glob("*.sql"))]
+    names = folders() if chosen is None else chosen
+    return [read(path) for name in names for path in sorted((sql_dir() / name).glob("*.sql"))]
 
 
 def run(

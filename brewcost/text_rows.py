@@ -21,7 +21,8 @@ class Sheet:
     """One csv file or one worksheet.
 
     `cells` holds the records below the headings, text columns c0, c1 ... trimmed, blank as null, the first being row 2.
-    `broken` are rows that could not be read as they stand, with what is wrong in each.
+    `broken` are rows that could not be read as they stand, with what is wrong in each. `origins`, of rows that were set
+    aside, mended and handed in again: row, of_file, of_sheet and of_row of each record, where it had stood.
     """
 
     file: str
@@ -30,6 +31,15 @@ class Sheet:
     headings: tuple[str | None, ...]
     cells: pl.DataFrame
     broken: tuple[Problem, ...] = ()
+    origins: pl.DataFrame | None = None
+
+    def rows(self) -> pl.Series:
+        """The number of each record, the headings being row 1."""
+        import polars as pl
+
+        if self.origins is not None:
+            return self.origins["row"]
+        return pl.int_range(2, self.cells.height + 2, dtype=pl.Int64, eager=True).alias("row")
 
 
 @dataclass

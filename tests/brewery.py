@@ -45,6 +45,7 @@ FILES: dict[str, str] = {
     "ale yeast,yeast,L,\ncans 12 oz,packaging,each,\n",
     "packages.csv": "package,form,container_volume,volume_unit,containers\ncase_4x6x12,bottled,12,floz,24\n",
     "vessels.csv": "vessel,site,kind,working_volume\nF1,main,fermenter,30\nF2,main,fermenter,30\nB1,main,bright_tank,30\n",
+    "vessel_scale.csv": "vessel,site,mark,volume\nF2,main,0,0\nF2,main,100,30\n",
     "accounts.csv": "account,kind,area\nCorner shop,retailer,US-ME\nSister brewery,own_brewery,US-VT\n",
     "prices.csv": "from_date,beer,package,unit_price\n2025-12-01,Mill Lager,half_bbl,140\n",
     "standards.csv": "beer,stage,allowed_loss_pct,from_month\n*,kettle,5,\nMill Lager,fermenter,4.5,2026-01\n",

@@ -45,7 +45,7 @@ COLUMNS = {  # kind: columns; a name in capitals marks a kind with one file a mo
     "expenses": "month,site,pool,amount",
     "byproducts": "date,site,kind,quantity,unit,income",
     "empties": "date,site,account,package,units,outcome",
-    "prices": "from_date,beer,package,unit_price,account_kind",
+    "prices": "from_date,beer,package,unit_price,retail_price,account_kind",
     # the sheets of reference.xlsx
     "beers": "beer,style,tax_class,abv_pct,original_plato",
     "materials": "material,kind,stock_unit,extract_pct,standard_price",
@@ -312,8 +312,10 @@ class Brewery(Cellar):
                     for beer in facts.BEERS:
                         for package in beer.shares:
                             price = plain(self.list_price(beer.beer, package, kind), 2)
+                            glass = facts.CAN if package.startswith("case") else facts.GLASS
+                            retail = plain(round(glass * beer.price * 4) / 4, 2) if kind == "own_location" else ""
                             self.write("prices", from_date=start, beer=beer.beer, package=package, unit_price=price,
-                                       account_kind=kind)
+                                       retail_price=retail, account_kind=kind)
 
 
 def tables(brewery: Brewery) -> dict[str, list[list[str]]]:

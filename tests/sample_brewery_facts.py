@@ -160,6 +160,7 @@ PRICES: dict[str, dict[str, float]] = {  # dollars a package of the ordinary bee
     "own_brewery": {"half_bbl": 120, "sixth_bbl": 44, "keg_50L": 102, "case_24x16": 29},
     "abroad": {"half_bbl": 165, "sixth_bbl": 60, "keg_50L": 141, "case_24x16": 35},
 }
+GLASS, CAN = 6.5, 4.25  # what the own houses take for a pint or a can of the ordinary beer, without sales tax
 PRICE_RISE: tuple[date, float, tuple[str, ...]] = (date(2026, 3, 1), 1.03, ("wholesaler", "retailer"))
 SERVING_TANK_PRICE_PER_BBL = "224"
 
@@ -230,6 +231,15 @@ packaging = 2.0
 kettle = 0.3
 fermenter = 0.2
 bright_tank = 0.15
+
+[margins]
+pour_loss_pct = 5.0
+glass = "us_pint"
+
+[kegs]
+overdue_days = 60
+deposit = 30
+deposits = {{ half_bbl = 50 }}
 
 # Fixed pools: the plant could make a bit under twice what it makes.
 [[pools]]

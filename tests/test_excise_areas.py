@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
@@ -11,9 +12,10 @@ from typing import Any
 
 import pytest
 from excise_area_case import case, tax
-from excise_case import problems
+from excise_case import books, problems, ship
 
 from brewcost import areas
+from brewcost.areas_view import areas_command
 
 ROWS = {
     int(row["n"]): row
@@ -135,6 +137,13 @@ CHECKS: dict[int, tuple[Callable[[], Any], Any]] = {
     71: (lambda: tax("AU", 10, "355", "mL", day=date(2023, 3, 1), **CASE), "184.92"),
     74: (lambda: quantity("NZ", 1, "100", "L", abv="14"), "14"),
 }  # fmt: skip
+# fmt: off
+STATES = [
+    "AL", "AK", "AZ", "AR", "CA", "CO", "CT", "DE", "DC", "FL", "GA", "HI", "ID", "IL", "IN", "IA", "KS", "KY", "LA", "ME",
+    "MD", "MA", "MI", "MN", "MS", "MO", "MT", "NE", "NV", "NH", "NJ", "NM", "NY", "NC", "ND", "OH", "OK", "OR", "PA", "RI",
+    "SC", "SD", "TN", "TX", "UT", "VT", "VA", "WA", "WV", "WI", "WY",
+]
+# fmt: on
 # Their own tests below.
 ELSEWHERE = {12, 16, 17, 44, 48, 52, 73, 76}
 # What no removal can ask: credits on another tax (4, 5) or used in a later year (35), a rule no longer in force (27),
@@ -202,10 +211,8 @@ def test_an_unverified_rate_says_so_in_its_source() -> None:
 
 
 def test_every_state_the_district_and_the_countries_have_a_file() -> None:
-    states = (
-        "AL AK AZ AR CA CO CT DE DC FL GA HI ID IL IN IA KS KY LA ME MD MA MI MN MS MO MT NE NV NH NJ NM NY NC ND OH OK OR"
-        " PA RI SC SD TN TX UT VT VA WA WV WI WY"
-    ).split()
+    states = {name.removeprefix("US-") for name in areas.load() if name.startswith("US-") and name.count("-") == 1}
+    assert states == set(STATES)
     wanted = {f"US-{state}" for state in states} | {"US", "US-NY-NYC", "US-IL-COOK", "US-IL-COOK-CHI"}
     assert len(states) == 51
     assert wanted | {"GB", "CA", "DE", "IE", "AU", "NZ"} <= set(areas.load())
@@ -289,3 +296,61 @@ def test_an_area_file_that_is_wrong_is_refused_with_file_and_key(
     with pytest.raises(areas.AreaError) as refusal:
         own(tmp_path, **change)
     assert "areas/XX.toml" in str(refusal.value) and message in str(refusal.value)
+
+
+def test_the_areas_command_lists_shows_and_lays_out_a_calendar() -> None:
+    listed = json.loads(areas_command(as_json=True))
+    assert {"area", "name", "authority"} <= set(listed[0]) and len(listed) == len(areas.load())
+    shown = json.loads(areas_command(area="us-ut", on=date(2025, 12, 1), as_json=True))
+    assert [(rate["rate"], rate["source"]) for rate in shown["rates"]] == [
+        ("13.60", "Utah Code 59-15-101(2)(b), proportionate")
+    ]
+    calendar = json.loads(areas_command(area="US", calendar=2024, as_json=True))
+    rows = {(row["length"], row["period"]): row for row in calendar}
+    # TTB due dates of 2024, quarterly (published).
+    assert rows["quarterly", "2024-Q3"]["due"] == "2024-10-11" and rows["quarterly", "2024-Q1"]["from"] == "2024-01-01"
+    text = areas_command(area="US-NH")
+    assert "unverified" in text and "not tax advice" in text
+    with pytest.raises(areas.AreaError):
+        areas_command(area="US-XX")
+
+
+@pytest.mark.parametrize(
+    ("area", "units", "size", "kept", "to_send"),
+    [("US-TX", 1000, ("31", "gal"), "120.00", "5880.00"), ("US-VA", 500000, ("6", "floz"), "100.00", "9900.00")],
+)
+def test_what_may_be_kept_back_when_paid_on_time(
+    area: str, units: int, size: tuple[str, str], kept: str, to_send: str
+) -> None:
+    """Rows 11, 15: Texas Alcoholic Beverage Code 203.10, 2 %; Va. Code 4.1-239(C), 1 %."""
+    con = case(area, units, *size, form="bottled" if size[1] == "floz" else "keg")
+    rows = con.execute("select discount, to_pay - discount from excise.returns where tax > 0 and area = $a", {"a": area})
+    assert rows.fetchall() == [(Decimal(kept), Decimal(to_send))]
+
+
+def test_where_payment_is_due_on_another_day_than_the_return() -> None:
+    """HMRC: return by the 15th, payment by the 25th or the working day before; 25 July 2026 is a Saturday."""
+    con = case("GB", 1, "50", "L", day=date(2026, 6, 10))
+    assert con.execute("select due_date, pay_date from excise.returns").fetchall() == [
+        (date(2026, 7, 15), date(2026, 7, 24))
+    ]
+
+
+def test_whole_gallons_of_new_york_months_add_up_to_the_return() -> None:
+    """MT-50: whole gallons; an annual filer's months are the year to date less what earlier months showed."""
+    con = books(
+        {
+            "accounts": [{"account": "house", "kind": "retailer", "area": "US-NY"}],
+            "shipments": [ship(date(2026, m, 5), "sixth_bbl", 1, f"S{m}") for m in (1, 2, 3, 4)],
+        },
+        filers=[{"area": "US-NY", "return_period": "annual"}],
+    )
+    months = con.execute("select quantity, amount from excise.duty_months where area = 'US-NY' order by month").fetchall()
+    assert [quantity for quantity, _ in months] == [5, 5, 6, 5]  # 5 1/6, 10 1/3, 15 1/2, 20 2/3 gallons to date
+    assert sum(amount for _, amount in months) == Decimal("2.94") == tax_of(con)
+    shares = con.execute("select sum(amount) from excise.removal_duty where area = 'US-NY'").fetchall()
+    assert shares == [(Decimal("2.94"),)]
+
+
+def tax_of(con: Any) -> Decimal:
+    return Decimal(con.execute("select sum(amount) from excise.duty where area = 'US-NY'").fetchall()[0][0])

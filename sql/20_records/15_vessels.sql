@@ -1,6 +1,6 @@
 -- table: record.vessels
 -- grain: one vessel
--- key: vessel
+-- key: site, vessel
 -- units: volumes in bbl
 -- reads: given_vessels, reference.units
 -- rule: U1

@@ -1,7 +1,7 @@
 -- table: record.prices
 -- grain: one price from one day on
 -- key: from_date, beer, package, account, account_kind
--- units: price of one package
+-- units: price of one package; retail price of one glass (of bottled goods: of one container)
 -- reads: given_prices
 -- rule: M1
 -- source: kinds.toml
@@ -14,6 +14,7 @@ create table record.prices (
     beer text not null,
     package text not null,
     unit_price decimal(18,6) not null,
+    retail_price decimal(18,6),
     account text,
     account_kind text
 );
@@ -27,6 +28,7 @@ select
     given.beer,
     given.package,
     given.unit_price,
+    given.retail_price,
     given.account,
     given.account_kind
 from given_prices as given

@@ -1,12 +1,12 @@
 -- table: record.beer_in
 -- grain: one receipt of beer in bond
 -- key: none
--- units: volume in bbl, or packages
+-- units: volume and, of bulk, quantity_shipped in bbl; packages
 -- reads: given_beer_in, reference.units
 -- rule: C8, C11a
 -- source: kinds.toml
 
--- quantity_shipped is in volume_unit for bulk, in packages otherwise, as the sender's document says.
+-- quantity_shipped is what the sender's document says: barrels for bulk, packages otherwise.
 create table record.beer_in (
     file text not null,
     sheet text,
@@ -42,7 +42,10 @@ select
     given.units,
     given.document,
     given.from_document,
-    given.quantity_shipped,
+    case
+        when given.lot is not null then convert6(given.quantity_shipped, units.numerator, units.denominator)
+        else given.quantity_shipped
+    end as quantity_shipped,
     given.brewed_by
 from given_beer_in as given
 left join reference.units as units on units.unit = given.volume_unit

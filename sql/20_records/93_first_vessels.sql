@@ -15,15 +15,16 @@ create table record.first_vessels (
 
 insert into record.first_vessels by name
 with filled as (
-    select lot, null::date as date, 0 as place, lot as name, vessel from given_opening_lots
+    select lot, site, null::date as date, 0 as place, lot as name, vessel from given_opening_lots
     union all
-    select lot, date, 1, brew, vessel from given_brews
+    select lot, site, date, 1, brew, vessel from given_brews
     union all
-    select to_lot, date, 2, move, to_vessel from given_moves
+    select to_lot, site, date, 2, move, to_vessel from given_moves
 ),
 firsts as (
     select
         lot,
+        first(site order by date nulls first, place, name) as site,
         first(vessel order by date nulls first, place, name) as vessel,
         first(place order by date nulls first, place, name) as place
     from filled
@@ -36,6 +37,6 @@ select
     coalesce(vessels.reading_tolerance_bbl, tolerances.tolerance_bbl) as tolerance_bbl
 from firsts
 left join record.vessels as vessels
-    on vessels.vessel = firsts.vessel
+    on vessels.site = firsts.site and vessels.vessel = firsts.vessel
 inner join reference.reading_tolerance as tolerances
     on tolerances.stage = coalesce(vessels.kind, case when firsts.place < 2 then 'fermenter' else 'bright_tank' end);

@@ -37,8 +37,7 @@ create table excise.removals (
     original_document text,
     file text not null,
     sheet text,
-    row bigint not null,
-    primary key (document, line, kind)
+    row bigint not null
 );
 
 insert into excise.removals by name

@@ -13,8 +13,7 @@ create table excise.charges (
     area text not null,
     site text not null,         -- whose return it is: the site's, or the brewery's first where one return covers all
     known boolean not null,     -- whether the area has a file
-    payer text not null,        -- 'brewer', or 'wholesaler' where the account is one and pays itself
-    primary key (document, line, kind, area)
+    payer text not null        -- 'brewer', or 'wholesaler' where the account is one and pays itself
 );
 
 insert into excise.charges by name

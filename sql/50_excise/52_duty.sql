@@ -21,6 +21,7 @@ create table excise.duty (
     due_date date,
     source text not null,
     unverified boolean not null,
+    checked date,               -- the day the rate was last compared with its source
     counts boolean not null,    -- whether its quantity counts: beer under two taxes of an area counts once
     primary key (area, site, period, band)
 );
@@ -61,7 +62,7 @@ named as (
             when not rates.start_known then ' (start date not in the source: unverified)'
             else ''
         end as doubt,
-        rates.unit,
+        rates.unit, rates.checked,
         rates.tax = (select min(taxes.tax) from reference.rates as taxes where taxes.area = rows.area) as counts,
         case when (
             select count(distinct taxes.tax) from reference.rates as taxes where taxes.area = rows.area
@@ -85,6 +86,7 @@ select
     named.quantity, named.unit, named.rate, named.amount, areas.currency,
     named.source || named.doubt as source,
     named.unverified,
+    named.checked,
     named.counts
 from named
 join excise.filer_periods as periods

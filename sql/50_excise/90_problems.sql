@@ -231,4 +231,16 @@ select
         || ') is no offset: tax of ' || coalesce(amount::decimal(18,2)::text, 'unknown amount') || ' may be claimed until '
         || claim_by as message,
     'file the claim in time' as action
-from excise.claims;
+from excise.claims
+union all by name
+select
+    'warning' as severity, 'payer-not-known' as code, min(charged.month) as month, 'area' as field,
+    charged.area as value, 'who pays on a sale to a wholesaler' as expected,
+    charged.area || ': the sources read do not say whether the brewer or the wholesaler pays on '
+        || count(*) || ' deliveries to wholesalers, so they are computed as the brewery''s' as message,
+    'ask ' || any_value(areas.authority) || ', then put areas/' || charged.area || '.toml with the payer into the folder'
+        as action
+from charged
+join reference.areas as areas on areas.area = charged.area and areas.level <> 'country' and areas.payer_source is null
+where charged.account_kind = 'wholesaler'
+group by charged.area;

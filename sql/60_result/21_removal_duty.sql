@@ -12,8 +12,7 @@ create table result.removal_duty (
     kind text not null,
     area text not null,
     quantity decimal(18,6) not null,
-    amount decimal(18,6) not null,
-    primary key (document, line, kind, area)
+    amount decimal(18,6) not null
 );
 
 insert into result.removal_duty by name

@@ -1,7 +1,7 @@
 -- table: result.removals_by_day
 -- grain: one day's removals of one form at a site, for one area
--- key: area, site, date, form
--- units: bbl: removed and returned at five decimals, taxable at two
+-- key: area, site, date, form, unit
+-- units: `unit`: barrels (removed and returned at five decimals, taxable at two), or what the area counts its rate on
 -- reads: excise.removals_by_day
 -- rule: X2, X4
 -- source: 27 CFR 25.156(c), 25.157; 26 U.S.C. 5056(a)
@@ -14,9 +14,10 @@ create table result.removals_by_day (
     removed_bbl decimal(18,6) not null,
     returned_bbl decimal(18,6) not null,
     taxable_bbl decimal(18,6) not null,
-    primary key (area, site, date, form)
+    unit text not null,
+    primary key (area, site, date, form, unit)
 );
 
 insert into result.removals_by_day by name
-select area, site, date, form, removed_bbl, returned_bbl, taxable_bbl
+select area, site, date, form, removed_bbl, returned_bbl, taxable_bbl, unit
 from excise.removals_by_day;

@@ -3,7 +3,7 @@
 -- key: month, control, subject
 -- units: as the subject says
 -- reads: control.*, closing.months, given_frozen_controls
--- rule: K1 to K11
+-- rule: K1 to K12
 -- source: calculation rules K; both sides are compared with =, not with a tolerance
 
 create table result.controls (
@@ -30,6 +30,7 @@ checks as (
     union all by name from control.k9_ledger
     union all by name from control.k10_closed
     union all by name from control.k11_kettle_to_keg
+    union all by name from control.k_owner
 )
 select *, actual - expected as difference, coalesce(expected = actual, false) as holds
 from checks

@@ -24,5 +24,6 @@ select * from (values
     ('K8', 'rows read', 'read = accepted + set aside + ignored'),
     ('K9', 'general ledger', 'the general ledger agrees with the roll-forwards'),
     ('K10', 'closed months', 'the frozen figures are as they were closed'),
-    ('K11', 'kettle to keg', 'every brew adds up to its kettle, all sources to what the tanks lost and gave')
+    ('K11', 'kettle to keg', 'every brew adds up to its kettle, all sources to what the tanks lost and gave'),
+    ('K12', 'margins', 'the owner''s margins, their parts and the bridge are the controller''s figures')
 ) as names (control, about, says);

@@ -16,4 +16,5 @@ create table report.finding_codes (
 insert into report.finding_codes by name
 select month, severity, code, count(*) as finding_count
 from report.findings
+where accepted is null
 group by all;

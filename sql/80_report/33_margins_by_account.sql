@@ -2,8 +2,8 @@
 -- grain: one account of one month
 -- key: month, account
 -- units: bbl, the books' currency; pct of revenue
--- reads: result.margins
--- rule: M1, M2
+-- reads: report.contributions
+-- rule: M1, M2, M3
 -- source: none; presentation
 
 create table report.margins_by_account (
@@ -17,7 +17,11 @@ create table report.margins_by_account (
     duty decimal(18,6),
     freight decimal(18,6),
     margin decimal(18,6),
+    contribution decimal(18,6),
+    revenue_per_bbl decimal(18,6),
+    cost_per_bbl decimal(18,6),
     margin_per_bbl decimal(18,6),
+    contribution_per_bbl decimal(18,6),
     margin_pct decimal(18,6),
     primary key (month, account)
 );
@@ -34,7 +38,11 @@ select
     sum(duty) as duty,
     sum(freight) as freight,
     whole_sum(margin) as margin,
+    whole_sum(contribution) as contribution,
+    per_whole_sum(revenue, bbl) as revenue_per_bbl,
+    per_sum(cost_of_goods_sold, bbl) as cost_per_bbl,
     per_whole_sum(margin, bbl) as margin_per_bbl,
+    per_whole_sum(contribution, bbl) as contribution_per_bbl,
     percent_whole_sum(margin, revenue) as margin_pct
-from result.margins
+from report.contributions
 group by month, coalesce(account, 'not stated');

@@ -11,6 +11,7 @@ create table report.package_costs (
     beer text not null,
     style text,
     package text not null,
+    goods text not null,
     filled decimal(18,6),
     good_bbl decimal(18,6),
     total_cost decimal(18,6),
@@ -43,5 +44,5 @@ with packages as (
     from result.run_costs
     group by month, coalesce(beer, 'not stated'), package
 )
-select *, lag(cost_per_package) over (partition by beer, package order by month) as before_per_package
+select *, beer || ', ' || package as goods, lag(cost_per_package) over (partition by beer, package order by month) as before_per_package
 from packages;

@@ -1,9 +1,9 @@
 -- table: report.margin_figures
 -- grain: one figure of one month on the first sheet of the owner's workbook
 -- key: month, place
--- units: as the row says
--- reads: report.margin_months, result.run_costs, result.books
--- rule: M1, M2
+-- units: as the row says; the year to date is the calendar year's months so far in these books
+-- reads: report.margin_months, report.contributions, result.run_costs, result.books
+-- rule: M1, M2, M3
 -- source: none; presentation
 
 create table report.margin_figures (
@@ -14,37 +14,78 @@ create table report.margin_figures (
     value decimal(18,6),
     last_month decimal(18,6),
     change decimal(18,6),
+    year_to_date decimal(18,6),
     primary key (month, place)
 );
 
 insert into report.margin_figures by name
-with packaged as (
-    select month, per_sum(total_cost, good_bbl) as cost_per_bbl
+with
+packaged as (
+    select month, sum(total_cost) as total_cost, sum(good_bbl) as good_bbl
     from result.run_costs
     group by month
 ),
+contributed as (
+    select month, whole_sum(contribution) as contribution
+    from report.contributions
+    group by month
+),
+months as (
+    select months.*, contributed.contribution, packaged.total_cost, packaged.good_bbl
+    from report.margin_months as months
+    left join contributed using (month)
+    left join packaged using (month)
+),
+-- The month itself, and the year up to it.
+periods as (
+    select *, 'month' as period from months
+    union all by name
+    select months.month, 'year' as period,
+        sum(so_far.bbl) as bbl, whole_sum(so_far.revenue) as revenue, whole_sum(so_far.margin) as margin,
+        whole_sum(so_far.contribution) as contribution, sum(so_far.total_cost) as total_cost,
+        sum(so_far.good_bbl) as good_bbl, sum(so_far.idle_capacity) as idle_capacity,
+        sum(so_far.abnormal_loss) as abnormal_loss, sum(so_far.other_expenses) as other_expenses,
+        whole_sum(so_far.left_over) as left_over
+    from months
+    join months as so_far on so_far.month <= months.month and substr(so_far.month, 1, 4) = substr(months.month, 1, 4)
+        and so_far.bbl is not null
+    group by months.month
+),
 figures as (
     select
-        months.month,
+        periods.month, periods.period,
         unnest([
-            {place: 1, figure: 'margin', unit: books.currency, value: months.margin},
-            {place: 2, figure: 'margin per barrel', unit: books.currency || ' per bbl', value: months.margin_per_bbl},
-            {place: 3, figure: 'margin, share of revenue', unit: '%', value: months.margin_pct},
-            {place: 4, figure: 'revenue', unit: books.currency, value: months.revenue},
-            {place: 5, figure: 'barrels out', unit: 'bbl', value: months.bbl},
-            {place: 6, figure: 'cost of a barrel packaged', unit: books.currency || ' per bbl',
-                value: packaged.cost_per_bbl},
-            {place: 7, figure: 'below the margin: idle capacity', unit: books.currency, value: months.idle_capacity},
-            {place: 8, figure: 'below the margin: abnormal loss', unit: books.currency, value: months.abnormal_loss},
-            {place: 9, figure: 'below the margin: other', unit: books.currency, value: months.other_expenses}
+            {place: 1, figure: 'barrels out', unit: 'bbl', value: periods.bbl},
+            {place: 2, figure: 'revenue', unit: books.currency, value: periods.revenue},
+            {place: 3, figure: 'margin', unit: books.currency, value: periods.margin},
+            {place: 4, figure: 'margin per barrel', unit: books.currency || ' per bbl',
+                value: per(periods.margin, periods.bbl)},
+            {place: 5, figure: 'margin, share of revenue', unit: '%',
+                value: percent(periods.margin, periods.revenue)},
+            {place: 6, figure: 'contribution (margin before fixed cost)', unit: books.currency,
+                value: periods.contribution},
+            {place: 7, figure: 'cost of a barrel packaged', unit: books.currency || ' per bbl',
+                value: per(periods.total_cost, periods.good_bbl)},
+            {place: 8, figure: 'below the margin: idle capacity', unit: books.currency,
+                value: periods.idle_capacity},
+            {place: 9, figure: 'below the margin: abnormal loss', unit: books.currency,
+                value: periods.abnormal_loss},
+            {place: 10, figure: 'below the margin: other', unit: books.currency, value: periods.other_expenses},
+            {place: 11, figure: 'left after all of them', unit: books.currency, value: periods.left_over}
         ], recursive := true)
-    from report.margin_months as months
+    from periods
     cross join result.books as books
-    left join packaged on packaged.month = months.month
+),
+sides as (
+    select month, place, any_value(figure) as figure, any_value(unit) as unit,
+        any_value(value) filter (where period = 'month') as value,
+        any_value(value) filter (where period = 'year') as year_to_date
+    from figures
+    group by month, place
 )
 select
     *,
     lag(value) over months_of_figure as last_month,
     value - lag(value) over months_of_figure as change
-from figures
+from sides
 window months_of_figure as (partition by place order by month);

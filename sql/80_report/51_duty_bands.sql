@@ -2,7 +2,7 @@
 -- grain: one band of one return period that touches one month
 -- key: month, area, site, period, band
 -- units: quantity in unit, rate per unit, amount in currency
--- reads: report.months, result.duty
+-- reads: report.months, excise.duty
 -- rule: X5, X6
 -- source: none; presentation
 
@@ -20,6 +20,7 @@ create table report.duty_bands (
     amount decimal(18,6),
     currency text,
     due_date date,
+    compared text not null,     -- the day the rate was last compared with its source, or 'unverified'
     source text
 );
 
@@ -38,6 +39,7 @@ select
     duty.amount,
     duty.currency,
     duty.due_date,
+    case when duty.unverified then 'unverified' else coalesce(duty.checked::text, 'unverified') end as compared,
     duty.source
 from report.months as months
-join result.duty as duty on duty.from_date <= months.last_day and duty.to_date >= months.first_day;
+join excise.duty as duty on duty.from_date <= months.last_day and duty.to_date >= months.first_day;

@@ -1,7 +1,7 @@
 -- table: report.removals_by_day
 -- grain: one area, site, day and form
--- key: area, site, date, form
--- units: bbl; removed_bbl and returned_bbl at 5 decimals, taxable_bbl at 2
+-- key: area, site, date, form, unit
+-- units: `unit`; barrels: removed_bbl and returned_bbl at 5 decimals, taxable_bbl at 2
 -- reads: result.removals_by_day
 -- rule: X2, X4
 -- source: none; presentation
@@ -14,9 +14,10 @@ create table report.removals_by_day (
     form text not null,
     removed_bbl decimal(18,6),
     returned_bbl decimal(18,6),
-    taxable_bbl decimal(18,6)
+    taxable_bbl decimal(18,6),
+    unit text not null
 );
 
 insert into report.removals_by_day by name
-select month_of(date) as month, area, site, date, form, removed_bbl, returned_bbl, taxable_bbl
+select month_of(date) as month, area, site, date, form, removed_bbl, returned_bbl, taxable_bbl, unit
 from result.removals_by_day;

@@ -31,7 +31,7 @@ days as (
         sum(returned_bbl) as returned_bbl,
         sum(taxable_bbl) as taxable_bbl
     from result.removals_by_day
-    where not contains(area, '-')
+    where not contains(area, '-') and unit = 'bbl'
     group by month_of(date)
 ),
 untaxed as (
@@ -46,9 +46,9 @@ figures as (
         unnest([
             {place: 1, figure: 'duty accrued in the month', unit: books.currency, value: coalesce(accrued.amount, 0)},
             {place: 2, figure: 'duty owed at its end', unit: books.currency, value: coalesce(accrued.owed, 0)},
-            {place: 3, figure: 'taxable barrels, days rounded', unit: 'bbl', value: coalesce(days.taxable_bbl, 0)},
-            {place: 4, figure: '  removed for a taxable purpose', unit: 'bbl', value: coalesce(days.removed_bbl, 0)},
-            {place: 5, figure: '  less returned to the brewery', unit: 'bbl', value: coalesce(days.returned_bbl, 0)},
+            {place: 3, figure: 'taxable barrels, days rounded', unit: 'bbl', value: days.taxable_bbl},
+            {place: 4, figure: '  removed for a taxable purpose', unit: 'bbl', value: days.removed_bbl},
+            {place: 5, figure: '  less returned to the brewery', unit: 'bbl', value: days.returned_bbl},
             {place: 6, figure: 'left without being taxable', unit: 'bbl', value: coalesce(untaxed.bbl, 0)}
         ], recursive := true)
     from report.months as months

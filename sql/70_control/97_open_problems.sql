@@ -1,0 +1,33 @@
+-- table: result.open_problems
+-- grain: one finding that is open: an error, or a warning nobody accepted
+-- key: none
+-- units: none
+-- reads: result.problems, result.accepted
+-- rule: severity
+-- source: an error cannot be accepted
+
+create table result.open_problems (
+    severity text not null,
+    code text not null,
+    month text,
+    file text,
+    sheet text,
+    row bigint,
+    field text,
+    value text,
+    expected text,
+    message text not null,
+    action text
+);
+
+insert into result.open_problems by name
+select problems.*
+from result.problems as problems
+left join result.accepted as accepted
+    on problems.severity = 'warning' and accepted.code = problems.code
+    and accepted.file is not distinct from problems.file
+    and accepted.sheet is not distinct from problems.sheet
+    and accepted.row is not distinct from problems.row
+    and accepted.field is not distinct from problems.field
+    and accepted.value is not distinct from problems.value
+where accepted.code is null;

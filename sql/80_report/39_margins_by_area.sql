@@ -1,0 +1,44 @@
+-- table: report.margins_by_area
+-- grain: one area of delivery in one month
+-- key: month, area
+-- units: bbl, the books' currency; pct of revenue
+-- reads: report.contributions
+-- rule: M1, M2, M3
+-- source: none; presentation
+
+create table report.margins_by_area (
+    month text not null,
+    area text not null,
+    bbl decimal(18,6),
+    revenue decimal(18,6),
+    cost_of_goods_sold decimal(18,6),
+    duty decimal(18,6),
+    freight decimal(18,6),
+    margin decimal(18,6),
+    contribution decimal(18,6),
+    revenue_per_bbl decimal(18,6),
+    cost_per_bbl decimal(18,6),
+    margin_per_bbl decimal(18,6),
+    contribution_per_bbl decimal(18,6),
+    margin_pct decimal(18,6),
+    primary key (month, area)
+);
+
+insert into report.margins_by_area by name
+select
+    month,
+    coalesce(area, 'not stated') as area,
+    sum(bbl) as bbl,
+    whole_sum(revenue) as revenue,
+    sum(cost_of_goods_sold) as cost_of_goods_sold,
+    sum(duty) as duty,
+    sum(freight) as freight,
+    whole_sum(margin) as margin,
+    whole_sum(contribution) as contribution,
+    per_whole_sum(revenue, bbl) as revenue_per_bbl,
+    per_sum(cost_of_goods_sold, bbl) as cost_per_bbl,
+    per_whole_sum(margin, bbl) as margin_per_bbl,
+    per_whole_sum(contribution, bbl) as contribution_per_bbl,
+    percent_whole_sum(margin, revenue) as margin_pct
+from report.contributions
+group by month, coalesce(area, 'not stated');

@@ -1,0 +1,169 @@
+"""What need not be written: numbers, lots in tanks, levels, marks; mended rows; accepted warnings. All data invented."""
+
+from __future__ import annotations
+
+import csv
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from brewery import FILES, TOML, assert_nothing_lost, findings, load, rows, write
+from click.testing import CliRunner
+
+from brewcost import acceptances, pipeline
+from brewcost.books import Books
+from brewcost.cli import cli
+from brewcost.problems import Problem, summary
+
+LESS_NUMBERS = {
+    "moves.csv": "date,site,from_lot,to_lot,to_vessel,volume_out,volume_in,reason,lot_emptied\n"
+    "2026-01-19,main,F1,L3,B1,28.1,27.9,filter,yes\n2026-01-20,main,f2,,,0.2,,sample,\n",
+    "packaging.csv": "date,site,lot,package,filled\n2026-01-21,main,B1,half_bbl,50\n2026-01-21,main,B1,sixth_bbl,1\n",
+    "opening_lots.csv": "lot,site,beer,volume,cost_ingredients\nL900,main,Plain Pale,28,1600\n",
+}
+
+
+def said(con: object) -> set[tuple[str, str | None, int | None, str | None]]:
+    return {(each.code, each.file, each.row, each.field) for each in findings(con)}  # type: ignore[arg-type]
+
+
+def test_a_tank_and_a_day_give_the_lot_and_blank_numbers_their_place(tmp_path: Path) -> None:
+    con = load(write(tmp_path, LESS_NUMBERS))
+    assert said(con) == set()
+    assert rows(con, "select move, from_lot from record.moves order by row") == [
+        ("moves.csv row 2", "L1"), ("moves.csv row 3", "L2")]  # fmt: skip
+    runs = [("packaging.csv row 2", 1, "L3"), ("packaging.csv row 2", 2, "L3")]
+    assert rows(con, "select run, line, lot from record.packaging order by row") == runs
+    later = load(write(tmp_path, LESS_NUMBERS | {"moves-2.csv": LESS_NUMBERS["moves.csv"].replace("L3", "L4").split("\n")[0]}))
+    assert rows(later, "select move from record.moves order by row")[0] == ("moves.csv row 2",)
+    assert_nothing_lost(con)
+
+
+def test_an_empty_tank_and_a_tank_with_two_lots_are_errors(tmp_path: Path) -> None:
+    con = load(write(tmp_path, {"readings.csv": "date,site,lot,gravity\n2026-01-04,main,F1,4\n2026-01-20,main,F1,4\n"
+                                "2026-01-19,main,F1,3\n2026-01-08,main,F2,4\n"}))  # fmt: skip
+    assert said(con) == {("tank-empty", "readings.csv", 2, "lot"), ("tank-empty", "readings.csv", 3, "lot"),
+                         ("tank-ambiguous", "readings.csv", 5, "lot")}  # fmt: skip
+    assert rows(con, "select row, lot from record.readings") == [(4, "L1")]
+
+
+def test_a_tank_emptied_by_name_takes_the_next_lot(tmp_path: Path) -> None:
+    changed = LESS_NUMBERS | {
+        "brews.csv": FILES["brews.csv"] + "W3,2026-01-22,main,Mill Lager,L9,F1,31,210,28,12\n",
+        "readings.csv": "date,site,lot,gravity\n2026-01-25,main,F1,4\n2026-01-10,main,F1,4\n",
+    }
+    con = load(write(tmp_path, changed))
+    assert said(con) == set()
+    assert rows(con, "select lot from record.readings order by row") == [("L9",), ("L1",)]
+
+
+def test_a_level_after_a_double_batch_is_less_the_earlier_brews(tmp_path: Path) -> None:
+    brews = ("brew,date,site,beer,lot,vessel,into_fermenter,fermenter_level_after,volume_unit\n"
+             "W1,2026-01-05,main,Mill Lager,L1,F1,14,,bbl\nW2,2026-01-06,main,Mill Lager,L1,F1,,28.5,bbl\n"
+             "W3,2026-01-07,main,Mill Lager,L1,F1,,930,gal\nW4,2026-01-08,main,Mill Lager,L2,F2,,20,\n"
+             "W5,2026-01-09,main,Mill Lager,L2,F2,,19,\nW6,2026-01-09,main,Mill Lager,L2,F2,3,19,\n")  # fmt: skip
+    con = load(write(tmp_path, {"brews.csv": brews}))
+    # 930 gal are 30 bbl: 31 gal a barrel, 27 CFR 25.11
+    got = rows(con, "select brew, into_fermenter_bbl from record.brews order by brew")
+    assert got == [("W1", Decimal(14)), ("W2", Decimal("14.5")), ("W3", Decimal("1.5")), ("W4", Decimal(20))]
+    assert said(con) >= {("level-falls", "brews.csv", 6, "fermenter_level_after"),
+                         ("exactly-one", "brews.csv", 7, "fermenter_level_after")}
+
+
+def test_a_mark_is_read_off_the_scale_of_its_tank(tmp_path: Path) -> None:
+    scale = "vessel,site,mark,volume,volume_unit\nF1,main,0,31,gal\nF1,main,100,11,bbl\nF1,main,200,31,bbl\n"
+    readings = ("date,site,lot,volume,volume_unit\n2026-01-08,main,L1,50,mark\n2026-01-08,main,F1,150,mark\n"
+                "2026-01-08,main,L1,100,mark\n2026-01-08,main,L1,201,mark\n2026-01-08,main,L2,50,mark\n")  # fmt: skip
+    con = load(write(tmp_path, {"vessel_scale.csv": scale, "readings.csv": readings}))
+    assert rows(con, "select volume_bbl from record.readings order by row") == [(Decimal(6),), (Decimal(21),), (Decimal(11),)]
+    assert said(con) == {("outside-scale", "readings.csv", 5, "volume"), ("no-scale", "readings.csv", 6, "volume")}
+
+
+def test_two_sites_may_each_have_a_tank_of_one_name(tmp_path: Path) -> None:
+    con = load(write(tmp_path, {"vessels.csv": FILES["vessels.csv"] + "F1,hill,fermenter,99\n"}))
+    assert said(con) == set()
+    assert rows(con, "select count(*) from record.vessels where vessel = 'F1'") == [(2,)]
+    assert rows(con, "select count(*) from record.first_vessels where lot = 'L1'") == [(1,)]
+
+
+@pytest.mark.parametrize(("file", "old", "new", "code", "row", "field"), [
+    ("counts.csv", "date,site,material", "date,site,counted_on,material", None, 0, ""),
+    ("brews.csv", "L2,F2,", "L2,H1,", "other-site", 3, "vessel"),
+    ("brews.csv", "28.5,12.1", "28.5,1.048", "gravity-unit", 2, "original_gravity"),
+    ("readings.csv", "L1,4.2", "L1,1.012", "gravity-unit", 2, "gravity"),
+    ("expenses.csv", "main,rent", "hill,late", "pool-not-in-force", 2, "pool"),
+    ("expenses.csv", "main,rent", "main,late", "pool-not-in-force", 2, "pool"),
+])  # fmt: skip
+def test_small_faults(tmp_path: Path, file: str, old: str, new: str, code: str | None, row: int, field: str) -> None:
+    late = '\n[[pools]]\npool = "late"\nstage = "cellar"\ndriver = "tank_days"\n' \
+        'behaviour = "variable"\nsite = "hill"\nfrom_month = "2026-02"\n'
+    changed = {file: FILES[file].replace(old, new, 1), "vessels.csv": FILES["vessels.csv"] + "H1,hill,fermenter,30\n"}
+    if code is None:
+        changed = {file: "date,counted_on,site,material,quantity,unit\n2026-01-31,2026-01-30,main,base malt,9100,lb\n"}
+        code, row, field = "wrong-combination", 2, "counted_on"
+    found = said(load(write(tmp_path, changed, TOML + late)))
+    assert {each for each in found if each[0] != "names-set-aside"} == {(code, file, row, field)}
+
+
+def test_excel_s_line_about_the_separator_is_no_record(tmp_path: Path) -> None:
+    con = load(write(tmp_path, {"ledger.csv": "sep=;\nmonth;account;balance\n2026-01;finished goods;-12.5\n"}))
+    assert said(con) == set()
+    assert rows(con, "select balance from record.ledger") == [(Decimal("-12.5"),)]
+
+
+def test_rows_set_aside_are_mended_and_loaded_again(tmp_path: Path) -> None:
+    ships = FILES["shipments.csv"].replace("half_bbl,4,", "half_bbl,four,").replace("S2,,", "S1,1,")
+    write(tmp_path, {"shipments.csv": ships, "readings.csv": "date,site,lot,gravity\nnever,main,L1,4.2\n"})
+    aside = tmp_path / "inputs" / "set-aside.csv"
+    out = tmp_path / "set-aside.csv"
+    done = CliRunner().invoke(cli, ["check", "--folder", str(tmp_path), "--set-aside", str(out)])
+    assert done.exit_code == 1, done.output
+    with out.open(encoding="utf-8-sig", newline="") as lines:
+        given = list(csv.DictReader(lines))
+    assert [(row["kind"], row["from_row"]) for row in given] == [("readings", "2"), ("shipments", "2")]
+    given[0]["date"], given[1]["units"] = "2026-01-08", "4"
+    given[1]["document"] = "S9"
+    with aside.open("w", encoding="utf-8", newline="") as to:
+        writer = csv.DictWriter(to, list(given[0]))
+        writer.writeheader()
+        writer.writerows(given)
+    con = load(tmp_path)
+    assert said(con) == set()
+    assert_nothing_lost(con)
+    assert rows(con, "select units from record.shipments where document = 'S9'") == [(4,)]
+    assert rows(con, "select count(*) from record.shipments") == [(3,)]
+    assert rows(con, "select file, row from record.raw_rows where state = 'replaced' order by all") == [
+        ("readings.csv", 2), ("shipments.csv", 2)]  # fmt: skip
+    # Put right in its own file as well: the mended row is the one too many.
+    (tmp_path / "inputs" / "readings.csv").write_text(FILES["readings.csv"], encoding="utf-8")
+    assert said(load(tmp_path)) == {("nothing-to-mend", "set-aside.csv", 2, "from_row")}
+
+
+def test_a_warning_is_accepted_with_its_reason_and_an_error_is_not(tmp_path: Path) -> None:
+    write(tmp_path, {"accounts.csv": FILES["accounts.csv"].replace("retailer,US-ME", "retailer,")})
+    outcome = pipeline.build(Books(tmp_path))
+    warning = next(one for one in outcome.problems if one.code == "area-missing")
+    acceptances.accept(tmp_path, outcome.problems, "area-missing", "accounts.csv", 2, "sells at the dock", "Kim",
+                       date(2026, 2, 3))  # fmt: skip
+    again = pipeline.build(Books(tmp_path))
+    assert warning not in again.problems and again.accepted == 1
+    assert len(again.problems) == len(outcome.problems) - 1
+    with Books(tmp_path).reading() as con:
+        shown = con.execute("select distinct accepted from report.findings where code = 'area-missing'").fetchall()
+        assert shown == [("sells at the dock, Kim, 2026-02-03",)]
+    with pytest.raises(acceptances.AcceptError, match="no open finding"):
+        acceptances.accept(tmp_path, again.problems, "area-missing", "accounts.csv", 2, "x", "", date(2026, 2, 3))
+    error = Problem("error", "negative", None, "a.csv", None, 2, "units", "-1", "0", "m")
+    with pytest.raises(acceptances.AcceptError, match="cannot be accepted"):
+        acceptances.accept(tmp_path, [error], "negative", "a.csv", 2, "x", "", date(2026, 2, 3))
+
+
+def test_rows_that_depend_on_a_root_are_told_with_it_and_others_are_only_alike(tmp_path: Path) -> None:
+    con = load(write(tmp_path, {"beers.csv": FILES["beers.csv"].replace("Mill Lager,lager,", "Mill Lager,,")}))
+    found = findings(con)
+    depend = sum(each.code == "names-set-aside" for each in found)
+    lines = summary(found)
+    assert len(lines) == 1 and lines[0].endswith(f"(missing-value) and {depend} more rows that depend on it")
+    alike = [Problem("warning", "no-area-file", field="US-ME", value="US-ME", message="m") for _ in range(3)]
+    assert summary(alike) == ["warning: US-ME: m (no-area-file) and 2 more like it"]
