@@ -17,6 +17,7 @@ import sys
 import tempfile
 import time
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 from make_books import make
@@ -69,14 +70,14 @@ def stages(folder: Path) -> None:
     [(month,)] = con.execute("select max(month) from record.months").fetchall()
     report.write(con, month, folder / "stages-out")
     marks.append(("", time.perf_counter()))
-    for (name, begun), (_, ended) in zip(marks, marks[1:], strict=False):
+    for (name, begun), (_, ended) in pairwise(marks):
         print(f"{name} {ended - begun:.2f}", end="  ")
 
 
 def floor(folder: Path, out: Path) -> None:
     """Child: the least the job could take."""
     import duckdb
-    import fastexcel  # noqa: F401
+    import fastexcel
     import openpyxl
     import polars  # noqa: F401
 
