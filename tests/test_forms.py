@@ -269,7 +269,7 @@ def test_the_settings_file_shows_every_setting() -> None:
         assert f'"{choice}"' in text, choice
     for key in settings.APPLIES_TO:
         assert key in text
-    switched_on = re.sub(r'^# (?=\[\[|\w+ = )', "", text, flags=re.M)
+    switched_on = re.sub(r'^# (?=\[\[?\w|\w+ = )', "", text, flags=re.M)
     assert settings.parse(tomllib.loads(switched_on, parse_float=Decimal)).sites[1].site
 
 

@@ -301,7 +301,7 @@ def test_what_is_shown_first_is_the_worst_file_and_at_most_a_screen(tmp_path: Pa
     con = load(write(tmp_path, {"uses.csv": text + extra, "ledger.csv": ledger}))
     shown = problems.summary(findings(con))
     assert "uses.csv row 2, material: no material `best malt`" in shown[0]
-    assert "and 30 more rows" in shown[0]
+    assert "and 30 more like it" in shown[0]
     assert shown[-1].startswith("warning: ledger.csv row 1, x")
     many = [problems.Problem("error", "negative", file=f"{number}.csv", message=str(number)) for number in range(100)]
     assert len(problems.summary(many, 20)) == 21 and problems.summary(many, 20)[-1] == "... and 80 more findings"

@@ -302,14 +302,14 @@ def test_the_first_sheet_says_whose_month_it_is_and_that_it_is_fit_to_close(samp
         assert ws.title == "summary"
         said = text_of(ws)
         assert "Quillmouth Brewing (invented)" in said and "March 2026" in ws["A1"].value
-        assert "Fit to close: all 12 controls hold; no errors" in said
+        assert "Fit to close: all 10 controls hold; no errors" in said
         assert "rows set aside" in said and "Caution: " in said
 
 
 def test_the_first_sheet_says_in_words_which_control_fails(spoilt: Made) -> None:
     for book in spoilt.books.values():
         said = text_of(book.worksheets[0])
-        assert "NOT fit to close: 1 of 12 controls FAIL" in said
+        assert "NOT fit to close: 1 of 10 controls FAIL" in said
         assert "K1 materials FAILS for =1+1: expected 120, found 118.5, difference -1.5." in said
 
 

@@ -12,7 +12,7 @@ create table result.kettle_to_keg (
     site text not null,
     brew text primary key,
     beer text not null,
-    style text not null,
+    style text,
     end_of_boil_bbl decimal(18,6),
     kettle_loss_bbl decimal(18,6),
     fermenter_loss_bbl decimal(18,6) not null,
