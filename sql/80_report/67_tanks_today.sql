@@ -44,7 +44,7 @@ gravity as (
     from held
     join result.lot_readings as readings on readings.site = held.site and readings.lot = held.lot
         and readings.date <= held.last_day and readings.plato is not null
-    qualify row_number() over (partition by held.month, held.site, held.lot order by readings.date desc) = 1
+    qualify row_number() over (partition by held.month, held.site, held.lot order by readings.date desc, readings.plato) = 1
 ),
 curve as (
     select gravity.month, gravity.site, gravity.lot, median(past.plato) as usual_plato
@@ -85,7 +85,7 @@ to_come as (
 select
     months.month,
     row_number() over (
-        partition by months.month order by vessels.site, vessels.kind desc, length(vessels.vessel), vessels.vessel, held.opened_on
+        partition by months.month order by vessels.site, vessels.kind desc, length(vessels.vessel), vessels.vessel, held.opened_on, held.lot
     ) as place,
     vessels.site, vessels.vessel, held.lot, held.beer, held.day_number, held.usual_days,
     gravity.plato, gravity.plato_on, curve.usual_plato, gravity.plato - curve.usual_plato as gravity_gap_plato,
