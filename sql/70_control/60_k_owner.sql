@@ -2,7 +2,7 @@
 -- grain: one month and figure of the owner's workbook
 -- key: month, subject
 -- units: money, packages
--- reads: record.months, cost.goods_moves, cost.shipment_costs, cost.draw_costs, cost.prices, record.returns,
+-- reads: closing.months, closing.margins, closing.run_costs, record.months, cost.goods_moves, cost.shipment_costs, cost.draw_costs, cost.prices, record.returns,
 --   record.credits, record.shipments, excise.removal_duty, result.margins, result.margin_parts, result.margin_bridge,
 --   result.run_costs, result.run_cost_parts, result.kegs_out
 -- rule: K12
@@ -19,11 +19,20 @@ create table control.k_owner (
 
 insert into control.k_owner by name
 with
+-- A closed month is shown as it was frozen; the bridge out of it starts from what is computed now.
+margins as (
+    from result.margins where month not in (select month from closing.months)
+    union all by name from closing.margins
+),
+run_costs as (
+    from result.run_costs where month not in (select month from closing.months)
+    union all by name from closing.run_costs
+),
 sums as (
     select month, sum(cost_of_goods_sold) as cost, sum(duty) as duty, sum(freight) as freight,
         case when count(revenue) = count(*) then sum(revenue) end as revenue,
         case when count(margin) = count(*) then sum(margin) end as margin
-    from result.margins
+    from margins
     group by month
 ),
 -- What the goods' stock gave out and took back, and what serving tanks drew, less what is a period expense.
@@ -80,7 +89,7 @@ parts as (
     group by month
 ),
 packaged as (
-    select month, sum(total_cost) as amount from result.run_costs group by month
+    select month, sum(total_cost) as amount from run_costs group by month
 ),
 packaged_parts as (
     select month, sum(amount) as amount from result.run_cost_parts group by month
