@@ -4,9 +4,9 @@
 -- units: as the arrivals
 -- reads: cost.lot_nodes, cost.lot_levels, cost.lot_draws
 -- rule: C6, C8, C9
--- source: the statement of cost.lot_costs, of which only volumes decide the shares
+-- source: calculation rule C8; one statement goes level by level, every lot of a level at once; only volumes decide the shares
 
--- What each node of a lot held before its draws and what they took, by element (here: by component), level by level.
+-- What each node of a lot held before its draws and what they took, by element or component, level by level.
 --   arrivals   a table node, element, amount
 create or replace macro lot_walk(arrivals) as table
 with recursive
@@ -25,8 +25,9 @@ due as (
     cross join elements
     left join own on own.node = lot_nodes.node and own.element = elements.element
 ),
-costs(node, element, level, taken, carried) using key (node, element) as (
-    select null::bigint, null::text, -1::bigint, null::decimal(18,6), null::decimal(18,6)
+costs(node, element, level, arrived, before_draws, taken, abnormal, carried) using key (node, element) as (
+    select null::bigint, null::text, -1::bigint, null::decimal(18,6), null::decimal(18,6), null::decimal(18,6),
+        null::decimal(18,6), null::decimal(18,6)
     union all
     (
         with clock as (
@@ -48,6 +49,7 @@ costs(node, element, level, taken, carried) using key (node, element) as (
         ),
         filled as (
             select now_due.*,
+                (now_due.own_cost + coalesce(transferred.amount, 0))::decimal(18,6) as arrived,
                 (now_due.own_cost + coalesce(transferred.amount, 0) + coalesce(known.carried, 0))::decimal(18,6)
                     as in_the_lot
             from now_due
@@ -59,21 +61,19 @@ costs(node, element, level, taken, carried) using key (node, element) as (
             select *,
                 case
                     when drawn_bbl = 0 then 0
+                    -- The last draw of a lot that lost no more than it may takes all that is left.
                     when emptied and not abnormal then in_the_lot
                     when drawn_bbl >= expected_bbl then in_the_lot
                     else part6(in_the_lot, drawn_bbl, expected_bbl)
                 end::decimal(18,6) as taken
             from filled
         )
-        select node, element, level, taken, case when emptied then 0 else in_the_lot - taken end::decimal(18,6)
+        select node, element, level, arrived, in_the_lot, taken,
+            case when emptied then in_the_lot - taken else 0 end::decimal(18,6),
+            case when emptied then 0 else in_the_lot - taken end::decimal(18,6)
         from drawn
     )
 )
-select node, element, taken
+select node, element, arrived, before_draws, taken, abnormal, carried
 from costs
-where node is not null and taken <> 0;
-
--- A component whatever its kind: `ingredients/malt/variable` as `ingredients/all/variable`. Barrels keep theirs.
-create or replace macro any_kind(component) as
-    case when component like 'barrels/%' then component
-        else split_part(component, '/', 1) || '/all/' || split_part(component, '/', 3) end;
+where node is not null;
