@@ -41,11 +41,12 @@ def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_
     _axes(drawing, chart)
     for index, series in enumerate(drawing.series):
         # A waterfall's first values are not drawn.
-        colour = COLOURS[(index - (chart.kind == "waterfall")) % len(COLOURS)]
+        colour = COLOURS[(index - chart.kind.startswith("waterfall")) % len(COLOURS)]
         _colour(series, colour, line=chart.kind == "line")
-    if chart.kind == "waterfall":
+    if chart.kind.startswith("waterfall"):
         _lift(drawing)
-    if len(chart.values) == 1:
+    # Programs do not agree on which entry of a lying stack's legend belongs to the bars that are not drawn.
+    if len(chart.values) == 1 or chart.kind == "waterfall_bar":
         drawing.legend = None
     else:
         drawing.legend.position = "b"
@@ -57,9 +58,9 @@ def _axes(drawing: Any, chart: Chart) -> None:
     from openpyxl.chart.shapes import GraphicalProperties
 
     if chart.kind != "line":
-        drawing.type = "bar" if chart.kind in ("bar", "stacked_bar") else "col"
+        drawing.type = "bar" if chart.kind.endswith("bar") else "col"
         drawing.gapWidth = 60
-        if chart.kind.startswith("stacked") or chart.kind == "waterfall":
+        if chart.kind.startswith(("stacked", "waterfall")):
             drawing.grouping, drawing.overlap = "stacked", 100
     # openpyxl leaves both axes out unless told otherwise.
     drawing.x_axis.delete = drawing.y_axis.delete = False

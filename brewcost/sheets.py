@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -27,6 +28,9 @@ WIDEST, NARROWEST, LINE_WIDTH = 44, 8.0, 95  # of columns and of a sheet, in dig
 BOLD = 1.1  # a bold letter's width in digits
 LETTERS = 1.2  # letters of running text to the width of a digit
 BUTTON = 3  # the width of a filter button in digits
+ROW_CM = 0.529
+# What a letter page across holds at full size, with margins as in workbook.py: ten inches, of 96 / 7 digits each, by seven.
+PAGE_DIGITS, PAGE_ROWS, DIGITS_A_CM = 137, 33, 5.4
 
 Value = str | int | bool | Decimal | date | None
 
@@ -53,7 +57,8 @@ class Column:
 class Chart:
     """A native chart of columns of the table it belongs to, named by heading."""
 
-    kind: str  # column, bar, stacked, stacked_bar, line, waterfall (the first values carry the bars and are not drawn)
+    # column, bar, stacked, stacked_bar, line, waterfall, waterfall_bar (the first values carry the bars and are not drawn)
+    kind: str
     title: str
     category: str
     values: tuple[str, ...]
@@ -121,6 +126,33 @@ def line_width(sheet: Sheet, widths: Sequence[float]) -> int:
     beside = [chart.width_cm * 5.2 + sum(widths[: len(table.columns)])
               for table in sheet.tables for chart in table.charts if chart.place == "right"]  # fmt: skip
     return int(LETTERS * max(LINE_WIDTH, sum(widths), *beside))
+
+
+def _whole_width(sheet: Sheet, widths: Sequence[float]) -> float:
+    """How wide the printed sheet is in digits, with the charts that stand beside its tables."""
+    charts = [(sum(widths[: len(table.columns) + 1]) if chart.place == "right" else 0) + chart.width_cm * DIGITS_A_CM
+              for table in sheet.tables for chart in table.charts]  # fmt: skip
+    return max(sum(widths), *charts) if charts else sum(widths)
+
+
+def page_rows(sheet: Sheet, widths: Sequence[float]) -> int:
+    """About how many rows a printed page holds: a sheet is made as narrow as the page, and shorter with it."""
+    scale = min(1.0, PAGE_DIGITS / _whole_width(sheet, widths))
+    return int(PAGE_ROWS / scale)
+
+
+def chart_rows(chart: Chart) -> int:
+    """The rows a chart covers."""
+    return math.ceil(chart.height_cm / ROW_CM) + 1
+
+
+def rows_of(sheet: Sheet, table: Table, widths: Sequence[float]) -> int:
+    """The rows a table takes with its title, headings, totals, notes and charts."""
+    totals = 0 if table.totals is None or not table.rows else 2 if table.live else 1
+    rows = max(len(table.rows), 1) + bool(table.title) + heading_lines(sheet, table, widths) + totals + len(table.notes)
+    below = [chart_rows(chart) + 1 for chart in table.charts if chart.place != "right" and table.rows]
+    beside = [chart_rows(chart) for chart in table.charts if chart.place == "right" and table.rows]
+    return max(rows + sum(below), sum(beside))
 
 
 def lines_of(text: str, width: float) -> int:

@@ -6,7 +6,6 @@ only signal, text always stays text, and the same content gives the same bytes.
 
 from __future__ import annotations
 
-import math
 import re
 import textwrap
 import zipfile
@@ -25,15 +24,18 @@ from brewcost.sheets import (
     Total,
     Value,
     Workbook,
+    chart_rows,
     heading_lines,
     line_width,
     lines_of,
+    page_rows,
+    rows_of,
     widths_of,
 )
 
 INK, RULE, HEADING_FILL = "2B2B2B", "8C8577", "E9E4DA"
-ROW_POINTS, ROW_CM = 15.0, 0.529
-ONE_PAGE = 60  # rows that are squeezed onto a page rather than spill a few onto a second
+ROW_POINTS = 15.0
+SQUEEZED = 1.3  # times the rows of a page: squeezed onto it rather than spilt onto a second
 _FORMULA_START = ("=", "+", "-", "@", "\t", "\r")
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
@@ -149,23 +151,30 @@ class _Page:
         # A filter button would cover the end of a heading on the right.
         self.head_right = Align("right", "bottom", indent=2 if sheet.frozen else 0, wrap=True)
         self.paged = any(table.new_page for table in sheet.tables)
+        self.page_rows = page_rows(sheet, self.widths)
+        self.breaks: list[int] = []
         self.floor, self.beside = 1, 10_000  # where charts on the right end, and the column they begin in
 
     def draw(self) -> None:
-        from openpyxl.worksheet.pagebreak import Break
-
         self.say(self.sheet.title, "large")
         self.ws.row_dimensions[1].height = 24
         for text, strong in self.sheet.lines:
             self.say(text, "bold" if strong else "plain")
+        page_start = 1
         for index, table in enumerate(self.sheet.tables):
             self.row += 1
-            if table.new_page and index:
-                self.ws.row_breaks.append(Break(id=self.row - 1))
+            # A table that the page has no room left for begins the next one.
+            height = rows_of(self.sheet, table, self.widths)
+            crossing = self.sheet.frozen and self.row + height > page_start + self.page_rows >= self.row
+            if index and (table.new_page or (crossing and height <= self.page_rows)):
+                self.breaks.append(self.row - 1)
+                page_start = self.row
             heading_row = self.table(table)
+            page_start += max(0, self.row - page_start) // self.page_rows * self.page_rows
             if index == 0 and self.sheet.frozen and not self.paged:
                 self.ws.freeze_panes = self.ws.cell(heading_row + 1, 2)
-                self.ws.print_title_rows = f"{heading_row}:{heading_row}"
+                if len(self.sheet.tables) == 1:  # over another table they would be another's headings
+                    self.ws.print_title_rows = f"{heading_row}:{heading_row}"
         self.row = max(self.row, self.floor)
         if self.sheet.notes:
             self.row += 1
@@ -261,7 +270,7 @@ class _Page:
         right_row = heading_row
         for chart in table.charts if last > heading_row else ():
             drawing = draw(self.ws, chart, [column.heading for column in table.columns], heading_row, last)
-            rows = math.ceil(chart.height_cm / ROW_CM) + 1
+            rows = chart_rows(chart)
             if chart.place == "right":
                 self.beside = len(table.columns) + 2
                 drawing.anchor = f"{_letter(self.beside)}{right_row}"
@@ -273,13 +282,17 @@ class _Page:
             self.ws.add_chart(drawing)
 
     def print_setup(self) -> None:
+        from openpyxl.worksheet.pagebreak import Break
+
         ws = self.ws
         ws.sheet_view.showGridLines = False
         ws.page_setup.orientation = "landscape"
         ws.page_setup.paperSize = ws.PAPERSIZE_LETTER
         ws.page_setup.fitToWidth = 1
-        whole = not self.paged and (self.row <= ONE_PAGE or not self.sheet.frozen)
+        whole = not self.paged and (self.row <= SQUEEZED * self.page_rows or not self.sheet.frozen)
         ws.page_setup.fitToHeight = 1 if whole else 0
+        for row in () if whole else self.breaks:
+            ws.row_breaks.append(Break(id=row))
         ws.sheet_properties.pageSetUpPr.fitToPage = True
         ws.page_margins.left = ws.page_margins.right = 0.5
         ws.page_margins.top = ws.page_margins.bottom = 0.75

@@ -319,3 +319,24 @@ def test_a_setting_that_cannot_be_says_so(text: dict[str, Any], says: str) -> No
         settings.parse(base | text)
     assert says in str(error.value)
     assert settings.parse(base).pour_loss_pct == 5  # what is said of a well-kept draught system: 95 % poured
+
+
+def test_the_bars_of_the_bridge_stand_on_each_other_above_and_below_zero() -> None:
+    for price in (120, 95, 60):  # a month that still earns, one that crosses zero on the way, one that loses
+        con = books(PLAIN | {
+            "beer_in": [bought("2026-01-02", 20, 2000), bought("2026-02-02", 30, 3300)],
+            "shipments": [sale("S1", "2026-01-10", 10, 110), sale("S2", "2026-02-10", 30, price, freight=25)],
+        })  # fmt: skip
+        bars = rows(con, "from report.bridge_effects where month = '2026-02' order by place")
+        sums = rows(con, "select month, sum(margin) as margin from result.margins group by month")
+        margins = {row["month"]: row["margin"] for row in sums}
+        assert (bars[0]["step"], bars[-1]["step"]) == ("margin of last month", "margin of this month")
+        assert (bars[0]["amount"], bars[-1]["amount"]) == (margins["2026-01"], margins["2026-02"])
+        assert [abs(bar["amount"]) for bar in bars[1:-1]] == sorted((abs(bar["amount"]) for bar in bars[1:-1]), reverse=True)
+        reached = Decimal(0)
+        for bar in bars[:-1]:
+            start, reached = reached, reached + bar["amount"]
+            drawn = bar["whole"] + bar["rise"] + bar["fall"]
+            assert {bar["floor"] + bar["below_zero"], bar["floor"] + drawn} == {start, reached}, (price, bar)
+            assert not bar["below_zero"] or (bar["floor"] == 0 and drawn > 0)
+        assert reached == margins["2026-02"]

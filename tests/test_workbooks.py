@@ -155,7 +155,7 @@ def _compare_side_by_side(
 
 def test_rows_stand_in_the_order_the_definition_gives(sample: Made) -> None:
     ws = sample.books["margins"]["summary"]
-    _, *found = cells_of(ws, ws.tables["margins_summary"].ref)
+    _, *found = cells_of(ws, ws.tables["margins_summary_2"].ref)
     per_bbl = [line[3] for line in found]
     assert len(per_bbl) > 5
     assert per_bbl == sorted(per_bbl, reverse=True)
@@ -265,11 +265,13 @@ def test_every_sheet_prints_on_the_width_of_a_page_and_says_where_one_is(made: M
             assert ws.title == ws.title.lower() and len(ws.title) <= 31
             if number:
                 first = min(range_boundaries(table.ref)[1] for table in ws.tables.values())
-                if ws.row_breaks.brk:  # a page for each table, each with its own headings
-                    assert len(ws.row_breaks.brk) == len(ws.tables) - 1 and not ws.page_setup.fitToHeight
+                headings = {range_boundaries(table.ref)[1] for table in ws.tables.values()}
+                for page in ws.row_breaks.brk:  # a page begins with a table's title, its headings after it
+                    assert headings & {page.id + 1, page.id + 2} and not ws.page_setup.fitToHeight
+                if len(ws.row_breaks.brk) == len(ws.tables) - 1 > 0:
                     continue
                 assert ws.freeze_panes == f"B{first + 1}"
-                assert ws.print_title_rows == f"${first}:${first}"
+                assert ws.print_title_rows == (f"${first}:${first}" if len(ws.tables) == 1 else None)
 
 
 def test_charts_have_axes_with_titles_and_figures_to_draw(sample: Made) -> None:
@@ -286,7 +288,8 @@ def test_charts_have_axes_with_titles_and_figures_to_draw(sample: Made) -> None:
                     assert len(figures) == len(names) > 1
                     assert any(isinstance(figure, (int, float)) and figure for figure in figures)
                     assert "total" not in names and None not in names
-                assert (len(chart.series) > 1) == (chart.legend is not None)
+                lying_waterfall = chart.tagname == "barChart" and chart.type == "bar" and chart.gapWidth == 30
+                assert (len(chart.series) > 1 and not lying_waterfall) == (chart.legend is not None)
     assert drawn["margins"] >= 4
     assert drawn["losses"] >= 3
 
