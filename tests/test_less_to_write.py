@@ -7,11 +7,12 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+import openpyxl
 import pytest
 from brewery import FILES, TOML, assert_nothing_lost, findings, load, rows, write
 from click.testing import CliRunner
 
-from brewcost import acceptances, pipeline
+from brewcost import acceptances, pipeline, report
 from brewcost.books import Books
 from brewcost.cli import cli
 from brewcost.problems import Problem, summary
@@ -140,23 +141,76 @@ def test_rows_set_aside_are_mended_and_loaded_again(tmp_path: Path) -> None:
     assert said(load(tmp_path)) == {("nothing-to-mend", "set-aside.csv", 2, "from_row")}
 
 
-def test_a_warning_is_accepted_with_its_reason_and_an_error_is_not(tmp_path: Path) -> None:
+def accept(folder: Path, *words: object) -> tuple[int, str]:
+    """What `brewcost accept` exits with and says."""
+    done = CliRunner().invoke(cli, ["accept", *map(str, words), "--who", "Kim", "--folder", str(folder)])
+    return done.exit_code, done.output
+
+
+def shown_as_accepted(folder: Path, month: str, tmp_path: Path) -> list[tuple[object, ...]]:
+    """Code, file and reason of the accepted warnings on the sheet `to put right` of a month."""
+    with Books(folder).reading() as con:
+        written = {one.name: one.path for one in report.write(con, month, tmp_path)}
+    sheet = openpyxl.load_workbook(written["month-close.xlsx"])["to put right"]
+    lines = [[cell.value for cell in row] for row in sheet.iter_rows()]
+    at = next(line for line in lines if "code" in line)
+    last = at.index("accepted: why, by whom, when")
+    return [(line[at.index("code")], line[at.index("file")], line[last]) for line in lines
+            if line is not at and len(line) > last and line[last] is not None]  # fmt: skip
+
+
+def test_a_warning_is_accepted_with_its_reason_on_the_workbook_and_survives_a_rerun(tmp_path: Path) -> None:
     write(tmp_path, {"accounts.csv": FILES["accounts.csv"].replace("retailer,US-ME", "retailer,")})
-    outcome = pipeline.build(Books(tmp_path))
-    warning = next(one for one in outcome.problems if one.code == "area-missing")
-    acceptances.accept(tmp_path, outcome.problems, "area-missing", "accounts.csv", 2, "sells at the dock", "Kim",
-                       date(2026, 2, 3))  # fmt: skip
-    again = pipeline.build(Books(tmp_path))
-    assert warning not in again.problems and again.accepted == 1
-    assert len(again.problems) == len(outcome.problems) - 1
-    with Books(tmp_path).reading() as con:
-        shown = con.execute("select distinct accepted from report.findings where code = 'area-missing'").fetchall()
-        assert shown == [("sells at the dock, Kim, 2026-02-03",)]
-    with pytest.raises(acceptances.AcceptError, match="no open finding"):
-        acceptances.accept(tmp_path, again.problems, "area-missing", "accounts.csv", 2, "x", "", date(2026, 2, 3))
-    error = Problem("error", "negative", None, "a.csv", None, 2, "units", "-1", "0", "m")
-    with pytest.raises(acceptances.AcceptError, match="cannot be accepted"):
-        acceptances.accept(tmp_path, [error], "negative", "a.csv", 2, "x", "", date(2026, 2, 3))
+    before = pipeline.build(Books(tmp_path))
+    (warning,) = [one for one in before.problems if one.code == "area-missing"]
+    code, said = accept(tmp_path, "area-missing", "accounts.csv", 2, "--why", "sells at the dock")
+    assert code == 0 and said.startswith("accepted: accounts.csv row 2, area")
+    for _ in range(2):
+        again = pipeline.build(Books(tmp_path))
+        assert warning not in again.problems and again.accepted == 1
+        assert len(again.problems) == len(before.problems) - 1
+        (tmp_path / "inputs" / "beers.csv").write_text(FILES["beers.csv"] + "New Ale,ale,beer\n", encoding="utf-8")
+    reason = f"sells at the dock, Kim, {date.today()}"
+    assert shown_as_accepted(tmp_path, "2026-01", tmp_path / "out") == [("area-missing", "accounts.csv", reason)]
+    # Accepted already, in another row, in no such file: the one asked for is not there. No reason, no acceptance.
+    for words in (("area-missing", "accounts.csv", 2), ("area-missing", "accounts.csv", 3), ("area-missing", "x.csv")):
+        code, said = accept(tmp_path, *words, "--why", "x")
+        assert code == 2 and f"there is no open finding area-missing, file {words[1]}" in said
+    code, said = accept(tmp_path, "count-short", "counts.csv", 2, "--why", " ")
+    assert code == 2 and "say why" in said
+
+
+def test_an_error_cannot_be_accepted(tmp_path: Path) -> None:
+    write(tmp_path, {"shipments.csv": FILES["shipments.csv"].replace("half_bbl,4,", "half_bbl,-4,")})
+    code, said = accept(tmp_path, "negative", "shipments.csv", 2, "--why", "it is so")
+    assert code == 2 and "an error cannot be accepted; put it right" in said
+    assert not (tmp_path / "accepted.csv").exists()
+
+
+def test_a_warning_without_a_file_is_accepted_in_one_month_only(tmp_path: Path) -> None:
+    # Caustic where no beer is in a tank to share it over, in two months.
+    expenses = "month,site,pool,amount\n2026-01,hill,caustic,5\n2026-02,hill,caustic,7\n"
+    write(tmp_path, {"expenses.csv": expenses})
+    code, said = accept(tmp_path, "pool-unshared", "--why", "never again")
+    assert code == 2 and "2 findings fit; add" in said and "2026-02: " in said
+    code, said = accept(tmp_path, "pool-unshared", "--month", "2026-02", "--value", "caustic", "--why", "bought ahead")
+    assert code == 0, said
+    left = [one.month for one in pipeline.build(Books(tmp_path)).problems if one.code == "pool-unshared"]
+    assert left == ["2026-01"]
+    reason = f"bought ahead, Kim, {date.today()}"
+    assert shown_as_accepted(tmp_path, "2026-01", tmp_path / "out") == []
+    assert shown_as_accepted(tmp_path, "2026-02", tmp_path / "out") == [("pool-unshared", None, reason)]
+    # What is told of it has changed: it is open again.
+    (tmp_path / "inputs" / "expenses.csv").write_text(expenses.replace("caustic,7", "caustic,70"), encoding="utf-8")
+    left = [one.month for one in pipeline.build(Books(tmp_path)).problems if one.code == "pool-unshared"]
+    assert left == ["2026-01", "2026-02"]
+
+
+def test_an_accepted_csv_that_is_none_is_said(tmp_path: Path) -> None:
+    write(tmp_path)
+    (tmp_path / "accepted.csv").write_text("code,row\nx,1\n", encoding="utf-8")
+    with pytest.raises(acceptances.AcceptError, match="the first line must be code,month,file"):
+        pipeline.build(Books(tmp_path))
 
 
 def test_rows_that_depend_on_a_root_are_told_with_it_and_others_are_only_alike(tmp_path: Path) -> None:

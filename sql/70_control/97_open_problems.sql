@@ -25,9 +25,11 @@ select problems.*
 from result.problems as problems
 left join result.accepted as accepted
     on problems.severity = 'warning' and accepted.code = problems.code
+    and accepted.month is not distinct from problems.month
     and accepted.file is not distinct from problems.file
     and accepted.sheet is not distinct from problems.sheet
     and accepted.row is not distinct from problems.row
     and accepted.field is not distinct from problems.field
     and accepted.value is not distinct from problems.value
+    and accepted.told is not distinct from case when problems.file is null then problems.message end
 where accepted.code is null;

@@ -40,8 +40,10 @@ from report.months as months
 join result.problems as problems on problems.month = months.month or problems.month is null
 left join result.accepted as accepted
     on problems.severity = 'warning' and accepted.code = problems.code
+    and accepted.month is not distinct from problems.month
     and accepted.file is not distinct from problems.file
     and accepted.sheet is not distinct from problems.sheet
     and accepted."row" is not distinct from problems."row"
     and accepted.field is not distinct from problems.field
-    and accepted.value is not distinct from problems.value;
+    and accepted.value is not distinct from problems.value
+    and accepted.told is not distinct from case when problems.file is null then problems.message end;
