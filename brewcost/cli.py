@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 FAULT_LOG = "brewcost-fault.log"
 DEMO = "demo-brewery"
-SHOWN_FINDINGS = 20
+LINES_BESIDE = 5  # of a screen: what is left out, how to see all, the state of the books, the next prompt
 
 
 class Progress:
@@ -332,11 +332,15 @@ def _write_workbooks(books: Books, month: str) -> list[Any]:
 
 
 def _say_findings(outcome: Outcome, show_all: bool) -> None:
-    from brewcost.problems import summary
+    import shutil
 
-    for line in summary(outcome.problems, len(outcome.problems) if show_all else SHOWN_FINDINGS):
+    from brewcost.problems import listing, summary
+
+    screen = shutil.get_terminal_size()
+    lines = summary(outcome.problems, max(screen.lines - LINES_BESIDE, 5), screen.columns)
+    for line in listing(outcome.problems) if show_all else lines:
         click.echo(line, err=True)
-    if len(outcome.problems) > SHOWN_FINDINGS and not show_all:
+    if len(lines) < len(outcome.problems) and not show_all:
         click.echo("`brewcost check --all` prints every finding; month-close.xlsx lists them too", err=True)
 
 

@@ -278,5 +278,5 @@ def naming_set_aside(tables: Mapping[str, Table], accepted: Mapping[str, pl.Seri
                 pl.format(f"the only row of {singular} `{{}}` was set aside", "value"),
                 f"a {singular} whose row is in order",
                 pl.coalesce(pl.format("put {} right first", "root"), pl.lit("put that row right first")),
-                [_roots(tables, accepted, entry.of, name)],
+                [_roots(tables, accepted, entry.of, name)], pl.col("root"),
             )  # fmt: skip

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from brewcost import acceptances, pipeline, report
 from brewcost.books import Books
 from brewcost.cli import cli
-from brewcost.problems import Problem, summary
+from brewcost.problems import Problem, listing, summary
 
 LESS_NUMBERS = {
     "moves.csv": "date,site,from_lot,to_lot,to_vessel,volume_out,volume_in,reason,lot_emptied\n"
@@ -213,11 +213,70 @@ def test_an_accepted_csv_that_is_none_is_said(tmp_path: Path) -> None:
         pipeline.build(Books(tmp_path))
 
 
-def test_rows_that_depend_on_a_root_are_told_with_it_and_others_are_only_alike(tmp_path: Path) -> None:
+def test_what_depends_on_a_root_is_told_with_it_and_others_are_only_alike(tmp_path: Path) -> None:
     con = load(write(tmp_path, {"beers.csv": FILES["beers.csv"].replace("Mill Lager,lager,", "Mill Lager,,")}))
     found = findings(con)
     depend = sum(each.code == "names-set-aside" for each in found)
     lines = summary(found)
-    assert len(lines) == 1 and lines[0].endswith(f"(missing-value) and {depend} more rows that depend on it")
-    alike = [Problem("warning", "no-area-file", field="US-ME", value="US-ME", message="m") for _ in range(3)]
-    assert summary(alike) == ["warning: US-ME: m (no-area-file) and 2 more like it"]
+    assert len(lines) == 1 and lines[0].endswith(f"(missing-value) and {depend} findings that depend on it")
+    same = [Problem("warning", "no-area-file", field="US-ME", value="US-ME", message="m") for _ in range(3)]
+    assert summary(same) == ["warning: US-ME: m (no-area-file) and 2 more like it"]
+
+
+def test_what_depends_on_a_row_counts_for_the_file_of_that_row_and_no_line_is_lost() -> None:
+    root = Problem("error", "negative", None, "z.csv", None, 2, "units", "-1", "0", "m")
+    folded = [Problem("error", "control-failed", field="K1", message=f"{n}", depends_on="z.csv row 2") for n in range(3)]
+    others = [Problem("error", "negative", None, "a.csv", None, row, "units", str(row), "0", "m") for row in range(3)]
+    assert summary([*others, *folded, root])[0].startswith("error: z.csv row 2, units")
+    assert summary([*others, *folded, root])[0].endswith("and 3 findings that depend on it")
+    # Below a screen of two lines nothing is forgotten: 7 findings, of which the first two lines tell 4 and 1.
+    assert summary([*others, *folded, root], 2)[-1] == "... and 2 more findings"
+    assert len(listing([*others, *folded, root])) == 7
+    # What depends on a row that depends on a root goes with the root; a root that is not there leaves it on its own.
+    middle = Problem("error", "material-short", None, "u.csv", None, 5, "quantity", "1", "0", "m", None, "z.csv row 2")
+    last = Problem("error", "control-failed", field="K1", message="K1", depends_on="u.csv row 5")
+    assert len(summary([root, middle, last])) == 1
+    assert len(summary([middle, last])) == 2
+
+
+# A root in the records, and what it brings about in volumes and cost: code, file, row.
+ROOTS = [
+    ("opening_materials.csv", "9000", "-9000", ("opening_materials.csv", 2),
+     {("material-short", "uses.csv", 2), ("control-failed", None, None)}),
+    ("packaging.csv", "half_bbl,50,1", "half_bbl,50.5,1", ("packaging.csv", 2),
+     {("goods-short", "shipments.csv", 2), ("goods-short", "shipments.csv", 4), ("control-failed", None, None)}),
+    ("brews.csv", "28.5,12.1", "?,12.1", ("brews.csv", 2),
+     {("names-set-aside", "moves.csv", 2), ("overdrawn", "moves.csv", 2), ("unshared", "labour.csv", 2),
+      ("names-set-aside", "labour.csv", 2), ("unshared", "uses.csv", 4), ("names-set-aside", "uses.csv", 4)}),
+    ("prices.csv", "2025-12-01", "always", ("prices.csv", 2), {("missing-price", "shipments.csv", 2)}),
+    ("moves.csv", "filter,yes\n", "filter,perhaps\n", ("moves.csv", 2), {("vessel-shared", "brews.csv", 4)}),
+    ("expenses.csv", "main,payroll,100", "main,payroll,?", ("expenses.csv", 3), {("labour-unpriced", "labour.csv", 2)}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("file", "old", "new", "root", "wanted"), ROOTS, ids=[root[0] for root in ROOTS])
+def test_what_follows_in_volumes_and_cost_is_told_with_the_row_set_aside(
+    file: str, old: str, new: str, root: tuple[str, int], wanted: set[tuple[str, str | None, int | None]], tmp_path: Path
+) -> None:
+    sound = FILES | {
+        "brews.csv": FILES["brews.csv"] + "W3,2026-01-22,main,Plain Pale,L9,F1,31,210,28,12\n",
+        "uses.csv": FILES["uses.csv"].replace("base malt,32,", "base malt,132,"),
+        "shipments.csv": FILES["shipments.csv"].replace(",sale,148.5,", ",sale,,"),
+        "expenses.csv": FILES["expenses.csv"] + "2026-01,main,payroll,100\n",
+        "labour.csv": "date,site,stage,hours,cost,brew\n2026-01-05,main,brewhouse,8,,W1\n",
+    }
+    toml = TOML + '\n[[pools]]\npool = "payroll"\nstage = "brewhouse"\ndriver = "labour_hours"\nbehaviour = "variable"\n'
+    assert old in sound[file]
+    before = pipeline.build(Books(write(tmp_path, sound, toml)))
+    outcome = pipeline.build(Books(write(tmp_path, sound | {file: sound[file].replace(old, new, 1)}, toml)))
+    place = f"{root[0]} row {root[1]}"
+    told = {(one.code, one.file, one.row) for one in outcome.problems if one.depends_on == place}
+    assert told >= wanted
+    # What was wrong before follows from something else.
+    assert not told & {(one.code, one.file, one.row) for one in before.problems if one.file}
+    shown = [line for line in summary(outcome.problems) if line.startswith(f"error: {place},")]
+    depend = sum(one.depends_on == place for one in outcome.problems)
+    assert len(shown) == 1 and f" and {depend} finding" in shown[0]
+    if "control-failed" in {code for code, *_ in wanted}:
+        controls = [one.depends_on for one in outcome.problems if one.field in ("K1", "K3")]
+        assert set(controls) <= {place, "uses.csv row 4"}

@@ -29,3 +29,6 @@ create or replace macro as_plato(gravity, unit) as
 -- Degrees Celsius of a temperature in the unit it was read in.
 create or replace macro as_celsius(temperature, unit) as
     case when unit = 'F' then divide6((temperature - 32) * 5, 9) else temperature::decimal(18,6) end;
+
+-- Where a row stands, as a finding shows it.
+create or replace macro place_of(file, sheet, row) as file || coalesce(' sheet ' || sheet, '') || ' row ' || row;

@@ -2,7 +2,7 @@
 -- grain: one finding that is open: an error, or a warning nobody accepted
 -- key: none
 -- units: none
--- reads: result.problems, result.accepted
+-- reads: result.problems, result.accepted, control.dependents
 -- rule: severity
 -- source: an error cannot be accepted
 
@@ -17,12 +17,20 @@ create table result.open_problems (
     value text,
     expected text,
     message text not null,
-    action text
+    action text,
+    depends_on text
 );
 
 insert into result.open_problems by name
-select problems.*
+select problems.*, dependents.depends_on
 from result.problems as problems
+left join control.dependents as dependents
+    on dependents.code = problems.code and dependents.message = problems.message
+    and dependents.month is not distinct from problems.month
+    and dependents.file is not distinct from problems.file
+    and dependents.sheet is not distinct from problems.sheet
+    and dependents.row is not distinct from problems.row
+    and dependents.field is not distinct from problems.field
 left join result.accepted as accepted
     on problems.severity = 'warning' and accepted.code = problems.code
     and accepted.month is not distinct from problems.month
