@@ -317,6 +317,9 @@ def _levels(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table]) -> None
     less = (-pl.col("brought")).cast(pl.String).str.strip_chars_end("0").str.strip_chars_end(".")
     beside = beside.with_columns(less.alias("less"))
     name = "fermenter_level_after"
+    # Where a mended row was handed in, the level counts there.
+    table.find(table.text["claimed"] & table.typed[name].is_not_null(), "level-unknown", name,
+               "another row stands for this one", "one row a brew", "take one of them out")  # fmt: skip
     table.find(beside["unsure"], "level-unknown", name,
                "the lot's earlier brews do not all say what they brought in, so it cannot be taken off",
                "earlier brews of the lot with a volume", "put the earlier brew right, or write into_fermenter")  # fmt: skip
