@@ -99,7 +99,7 @@ def site(write: Writer, name: str, tag: str, years: int) -> None:
     random = Random(tag)
     for n in range(1, 15):
         write("vessels", vessel=f"F{n} {tag}", site=name, kind="fermenter", working_volume=35, reading_tolerance=0.3)
-    for n in range(1, 9):
+    for n in range(1, 13):
         write("vessels", vessel=f"B{n} {tag}", site=name, kind="bright_tank", working_volume=35, reading_tolerance=0.2)
     day, last = date(FIRST_YEAR, 1, 1), date(FIRST_YEAR + years - 1, 12, 31)
     number = 0
@@ -148,9 +148,10 @@ def one_brew(write: Writer, random: Random, name: str, tag: str, when: date, num
     out = round((volume - 0.9) / halves, 2)
     for half in range(halves):
         lot = f"B{key}{half}"
+        tank = number // 3 % 4 + 9 if half else number % 8 + 1
         into = round(out - random.uniform(0.05, 0.3), 2)
         write("moves", move=f"M{key}{half}", date=rack, site=name, from_lot=f"L{key}", to_lot=lot,
-              to_vessel=f"B{(number + half) % 8 + 1} {tag}", volume_out=out, volume_in=into, reason="filter",
+              to_vessel=f"B{tank} {tag}", volume_out=out, volume_in=into, reason="filter",
               lot_emptied="yes" if half == halves - 1 else "")  # fmt: skip
         package(write, random, name, tag, beer, lot, into, rack + timedelta(days=2 + half))
 

@@ -51,24 +51,28 @@ def run(*command: str) -> Run:
 def stages(folder: Path) -> None:
     """Child: the parts of a report, each with its seconds."""
     marks = [("start", time.perf_counter())]
-    import duckdb
+    import duckdb  # noqa: F401
     import openpyxl  # noqa: F401
     import polars  # noqa: F401
 
-    from brewcost import areas, pipeline, records, report, settings
+    from brewcost import pipeline, report, settings
+    from brewcost.books import Books
 
-    marks.append(("load", time.perf_counter()))
-    chosen = settings.load(folder / "brewery.toml")
-    con = duckdb.connect(str(folder / "stages.duckdb"))
-    settings.register(con, chosen)
-    records.register(con, folder, chosen)
-    areas.register(con, folder, chosen)
-    marks.append(("compute", time.perf_counter()))
-    con.execute("set preserve_insertion_order = false")
-    pipeline.run_steps(con, {"version": "", "fingerprint": ""})
+    books = Books(folder / "stages")
+    books.folder.mkdir()
+    marks.append(("read", time.perf_counter()))
+
+    def told(step: str) -> None:
+        if "." in step and len(marks) == 2:
+            marks.append(("compute", time.perf_counter()))
+
+    with books.rebuilding() as con:
+        pipeline.compute(con, Books(folder), settings.load(folder / "brewery.toml"), told)
+        [(month,)] = con.execute("select max(month) from record.months").fetchall()
+        marks.append(("save", time.perf_counter()))
     marks.append(("workbooks", time.perf_counter()))
-    [(month,)] = con.execute("select max(month) from record.months").fetchall()
-    report.write(con, month, folder / "stages-out")
+    with books.reading() as con:
+        report.write(con, month, books.out)
     marks.append(("", time.perf_counter()))
     for (name, begun), (_, ended) in pairwise(marks):
         print(f"{name} {ended - begun:.2f}", end="  ")

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     import duckdb
 
 
+# Many small tables: with blocks of this size they take a fifth of the room they would take in the usual ones.
+BLOCK = "32768"
+
+
 class BooksError(RuntimeError):
     """The folder cannot be used as it stands; the message says what to do."""
 
@@ -78,7 +82,7 @@ class Books:
 
         self._remove_unfinished()
         try:
-            con = duckdb.connect(str(self._unfinished))
+            con = duckdb.connect(str(self._unfinished), config={"default_block_size": BLOCK})
         except duckdb.IOException as error:
             raise BooksError(f"{self._unfinished} cannot be written: {error}") from error
         try:
@@ -106,6 +110,16 @@ class Books:
         if not self.database.exists():
             raise BooksError(f"{self.folder} has no books yet; run `brewcost check` first")
         return duckdb.connect(str(self.database), read_only=True)
+
+    def step_seconds(self) -> dict[str, float]:
+        """How long each step of the last run took; empty where nobody knows."""
+        import duckdb
+
+        try:
+            with self.reading() as con:
+                return dict(con.execute("select step, seconds from step_seconds").fetchall())
+        except (BooksError, duckdb.Error):
+            return {}
 
     def _remove_unfinished(self) -> None:
         """Remove what a killed run left; refuse while a living one still writes to it."""

@@ -13,7 +13,7 @@ import traceback
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -321,7 +321,7 @@ def _write_workbooks(books: Books, month: str) -> list[Any]:
 
     progress = Progress()
     with contextlib.closing(books.reading()) as con:
-        written = reports.write(con, month, books.out, lambda name: progress(f"writing {name}"))
+        written = reports.write(con, month, books.out, progress)
         try:
             written.append(reports.Written("journal.csv", journal.write(con, month, books.out / month)))
         except PermissionError:
@@ -409,9 +409,10 @@ def _faults() -> Iterator[None]:
         error.show()
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("stopped; the earlier books are as they were", err=True)
-        sys.exit(130)
+        _end_stopped()
     except Exception as error:
+        if _is_interruption(error):
+            _end_stopped()
         _end_if_the_users(error)
         log = Path(FAULT_LOG)
         with contextlib.suppress(OSError):
@@ -421,6 +422,16 @@ def _faults() -> Iterator[None]:
             f"the full trace is in {log.resolve()}", err=True,
         )  # fmt: skip
         sys.exit(3)
+
+
+def _end_stopped() -> NoReturn:
+    click.echo("stopped; the earlier books are as they were", err=True)
+    sys.exit(130)
+
+
+def _is_interruption(error: BaseException | None) -> bool:
+    """Whether somebody stopped the run while the database was at work, which says so with an error of its own."""
+    return error is not None and ("interrupted" in str(error).lower() or _is_interruption(error.__cause__))
 
 
 def _end_if_the_users(error: Exception) -> None:

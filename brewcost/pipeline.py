@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -60,9 +61,41 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
     if fingerprint and books.is_current(fingerprint):
         with books.reading() as con:
             return outcome(con)
+    course = Course(progress, books.step_seconds())
     with books.rebuilding() as con:
-        compute(con, books, chosen, progress, fingerprint)
+        compute(con, books, chosen, course, fingerprint)
+        course("")
+        con.execute("create table step_seconds as select unnest($steps) as step, unnest($seconds) as seconds",
+                    {"steps": list(course.seconds), "seconds": list(course.seconds.values())})  # fmt: skip
         return outcome(con)
+
+
+class Course:
+    """How far a run is and, by what each step took the last time, how long it has to go.
+
+    Args:
+        tell: told what is being done, how far the run is, and how long to go.
+        earlier: seconds by step of the run before; empty where there was none.
+    """
+
+    def __init__(self, tell: Progress, earlier: Mapping[str, float]) -> None:
+        self.tell, self.earlier = tell, earlier
+        self.seconds: dict[str, float] = {}
+        self.total = len(steps.find()) + 2  # and reading, and the statistics
+        self.doing, self.since = "", time.perf_counter()
+
+    def __call__(self, step: str) -> None:
+        now = time.perf_counter()
+        if self.doing:
+            self.seconds[self.doing] = self.seconds.get(self.doing, 0.0) + now - self.since
+        self.doing, self.since = step, now
+        text = f"{step}, {len(self.seconds)} of {self.total}"
+        known = sum(self.earlier.get(done, 0.0) for done in self.seconds)
+        if known > 0.5:
+            # What is left took so long the last time; the records may be more by now, or the machine busier.
+            left = sum(seconds for name, seconds in self.earlier.items() if name not in self.seconds)
+            text += f", about {left * sum(self.seconds.values()) / known:.0f} s to go"
+        self.tell(text)
 
 
 def compute(
@@ -107,6 +140,8 @@ def run_steps(
         before[VOLUMES] = changed
     for folder in steps.folders():
         if folder in before:
+            if folder == REPORTS:
+                progress("comparing the losses")
             before[folder](con)
         steps.run(con, parameters, [folder], progress)
 

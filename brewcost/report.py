@@ -90,7 +90,7 @@ def write(
     for definition in sorted(reports_dir().glob("*.toml")):
         name = f"{definition.stem}.xlsx"
         if progress:
-            progress(name)
+            progress(f"writing {name}")
         workbook = build(con, month, definition)
         try:
             write_workbook(workbook, folder / name)

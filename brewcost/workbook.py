@@ -11,10 +11,11 @@ import re
 import textwrap
 import zipfile
 from collections.abc import Sequence
+from copy import copy
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from brewcost.sheets import (
     FORMATS,
@@ -36,6 +37,26 @@ ONE_PAGE = 60  # rows that are squeezed onto a page rather than spill a few onto
 _FORMULA_START = ("=", "+", "-", "@", "\t", "\r")
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
+
+class Align(NamedTuple):
+    """Where a value stands in its cell."""
+
+    horizontal: str | None = None
+    vertical: str | None = None
+    indent: int = 0
+    wrap: bool = False
+
+
+class Look(NamedTuple):
+    """All that a cell looks like, by the names that `_Looks` knows."""
+
+    font: str
+    align: Align | None = None
+    frame: str = ""  # heading, total, or none
+    number_format: str = "General"
+    quoted: bool = False
+
+
 def write(workbook: Workbook, path: Path) -> None:
     """Write a workbook under a temporary name and rename it, so that a half-written one is never seen.
 
@@ -54,8 +75,9 @@ def write(workbook: Workbook, path: Path) -> None:
     book.properties.creator = workbook.program
     book.properties.created = workbook.stamp
     book.calculation.fullCalcOnLoad = True
+    looks = _Looks()
     for sheet in workbook.sheets:
-        _Page(book.create_sheet(sheet.name), sheet, workbook).draw()
+        _Page(book.create_sheet(sheet.name), sheet, workbook, looks).draw()
     made = BytesIO()
     book.save(made)
     part = path.with_name(f".{path.name}.part")
@@ -79,37 +101,63 @@ def _stamped(made: BytesIO, stamp: datetime) -> bytes:
     return fixed.getvalue()
 
 
+class _Looks:
+    """The looks of one workbook's cells, each worked out once: openpyxl takes longer over a style than over a figure."""
+
+    def __init__(self) -> None:
+        from openpyxl.styles import Border, Font, PatternFill, Side
+
+        self.fonts = {
+            "plain": Font(name="Calibri", size=11, color=INK),
+            "bold": Font(name="Calibri", size=11, color=INK, bold=True),
+            "large": Font(name="Calibri", size=16, color=INK, bold=True),
+            "small": Font(name="Calibri", size=10, color=INK),
+            "italic": Font(name="Calibri", size=10, color=INK, italic=True),
+        }
+        line = Side("thin", color=RULE)
+        self.borders = {"heading": Border(bottom=line), "total": Border(top=line)}
+        self.fill = PatternFill("solid", fgColor=HEADING_FILL)
+        self.made: dict[Look, Any] = {}
+
+    def give(self, cell: Any, look: Look) -> None:
+        from openpyxl.styles import Alignment
+
+        if look in self.made:
+            cell._style = copy(self.made[look])
+            return
+        cell.font = self.fonts[look.font]
+        if look.align:
+            horizontal, vertical, indent, wrap = look.align
+            cell.alignment = Alignment(horizontal, vertical, indent=indent, wrap_text=wrap)
+        if look.frame:
+            cell.border = self.borders[look.frame]
+        if look.frame == "heading":
+            cell.fill = self.fill
+        cell.number_format = look.number_format
+        cell.quotePrefix = look.quoted
+        self.made[look] = copy(cell._style)
+
+
 class _Page:
     """One sheet being drawn from top to bottom."""
 
-    def __init__(self, ws: Any, sheet: Sheet, workbook: Workbook) -> None:
-        from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-
-        self.ws, self.sheet, self.workbook = ws, sheet, workbook
+    def __init__(self, ws: Any, sheet: Sheet, workbook: Workbook, looks: _Looks) -> None:
+        self.ws, self.sheet, self.workbook, self.looks = ws, sheet, workbook, looks
         self.row = 1
         self.widths = widths_of(sheet)
         self.line_width = line_width(sheet, self.widths)
-        self.plain = Font(name="Calibri", size=11, color=INK)
-        self.bold = Font(name="Calibri", size=11, color=INK, bold=True)
-        self.large = Font(name="Calibri", size=16, color=INK, bold=True)
-        self.small = Font(name="Calibri", size=10, color=INK)
-        self.italic = Font(name="Calibri", size=10, color=INK, italic=True)
-        self.fill = PatternFill("solid", fgColor=HEADING_FILL)
-        self.under = Border(bottom=Side("thin", color=RULE))
-        self.over = Border(top=Side("thin", color=RULE))
-        self.upright = {vertical: Alignment(vertical=vertical) for vertical in ("top", "bottom")}
         # A filter button would cover the end of a heading on the right.
-        self.head_right = Alignment("right", "bottom", indent=2 if sheet.frozen else 0, wrap_text=True)
+        self.head_right = Align("right", "bottom", indent=2 if sheet.frozen else 0, wrap=True)
         self.paged = any(table.new_page for table in sheet.tables)
         self.floor, self.beside = 1, 10_000  # where charts on the right end, and the column they begin in
 
     def draw(self) -> None:
         from openpyxl.worksheet.pagebreak import Break
 
-        self.say(self.sheet.title, self.large)
+        self.say(self.sheet.title, "large")
         self.ws.row_dimensions[1].height = 24
         for text, strong in self.sheet.lines:
-            self.say(text, self.bold if strong else self.plain)
+            self.say(text, "bold" if strong else "plain")
         for index, table in enumerate(self.sheet.tables):
             self.row += 1
             if table.new_page and index:
@@ -122,35 +170,33 @@ class _Page:
         if self.sheet.notes:
             self.row += 1
             for note in self.sheet.notes:
-                self.say(note, self.small)
+                self.say(note, "small")
         for index, width in enumerate(self.widths, start=1):
             self.ws.column_dimensions[_letter(index)].width = width
         self.print_setup()
 
-    def say(self, text: str, font: Any) -> None:
+    def say(self, text: str, font: str) -> None:
         """Lines of text in the first column, free to run over the empty cells beside it."""
         for line in textwrap.wrap(text, self.line_width, break_long_words=False, break_on_hyphens=False):
             self.put(self.row, 1, line, "text", font)
             self.row += 1
 
-    def put(self, row: int, column: int, value: Value, kind: str, font: Any, alignment: Any = None) -> Any:
+    def put(
+        self, row: int, column: int, value: Value, kind: str, font: str, align: Align | None = None, frame: str = ""
+    ) -> Any:
         cell = self.ws.cell(row, column)
-        cell.font = font
-        if alignment is not None:
-            cell.alignment = alignment
-        if value is None or value == "":
-            return cell
+        number_format, quoted = "General", False
         if isinstance(value, bool):
             value = "yes" if value else "no"
-        if isinstance(value, str):
+        if isinstance(value, str) and value:
             cell.value = _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", value)
             cell.data_type = "s"  # openpyxl would make a formula of text that starts with =
-            cell.number_format = FORMATS["text"]
-            if value.startswith(_FORMULA_START):
-                cell.quotePrefix = True  # and a spreadsheet program, of text that someone edits
-        else:
+            number_format = FORMATS["text"]
+            quoted = value.startswith(_FORMULA_START)  # and a spreadsheet program, of text that someone edits
+        elif value not in (None, ""):
             cell.value = value
-            cell.number_format = FORMATS[kind] if kind != "text" else "General"
+            number_format = FORMATS[kind] if kind != "text" else "General"
+        self.looks.give(cell, Look(font, align, frame, number_format, quoted))
         return cell
 
     def table(self, table: Table) -> int:
@@ -158,12 +204,11 @@ class _Page:
         if len(table.columns) >= self.beside:
             self.row = max(self.row, self.floor)
         if table.title:
-            self.say(table.title, self.bold)
+            self.say(table.title, "bold")
         heading_row = self.row
         for number, column in enumerate(table.columns, start=1):
             align = _left(number, "bottom", True) if column.kind in LEFT else self.head_right
-            cell = self.put(heading_row, number, column.heading, "text", self.bold, align)
-            cell.fill, cell.border = self.fill, self.under
+            self.put(heading_row, number, column.heading, "text", "bold", align, "heading")
         self.ws.row_dimensions[heading_row].height = ROW_POINTS * heading_lines(self.sheet, table, self.widths)
         rows = table.rows or [[table.empty, *[None] * (len(table.columns) - 1)]]
         for offset, values in enumerate(rows, start=1):
@@ -174,7 +219,7 @@ class _Page:
         if table.totals is not None and table.rows:
             self.totals(table, heading_row + 1, last)
         for note in table.notes:
-            self.say(note, self.small)
+            self.say(note, "small")
         self.charts(table, heading_row, last if table.rows else heading_row)
         return heading_row
 
@@ -186,8 +231,8 @@ class _Page:
         upright = "top" if max(lines) > 1 else "bottom"
         for number, (column, value) in enumerate(zip(table.columns, values, strict=True), start=1):
             kind = row_kind if column.kind == "by row" else column.kind
-            font = self.bold if column.strong and value in column.strong else self.plain
-            align = _left(number, upright, lines[number - 1] > 1) if column.kind in LEFT else self.upright[upright]
+            font = "bold" if column.strong and value in column.strong else "plain"
+            align = _left(number, upright, lines[number - 1] > 1) if column.kind in LEFT else Align(vertical=upright)
             self.put(row, number, value, kind, font, align)
         if max(lines) > 1:
             self.ws.row_dimensions[row].height = ROW_POINTS * max(lines)
@@ -198,14 +243,13 @@ class _Page:
         for number, value in enumerate(table.totals, start=1):
             shown = "total" if number == 1 else value
             kind = table.columns[number - 1].kind
-            cell = self.put(self.row, number, shown, kind, self.bold, _left(number) if kind in LEFT else None)
-            cell.border = self.over
+            self.put(self.row, number, shown, kind, "bold", _left(number) if kind in LEFT else None, "total")
         self.row += 1
         if not table.live:
             return
         letters = {column.heading: _letter(number) for number, column in enumerate(table.columns, start=1)}
         for number, (column, value) in enumerate(zip(table.columns, table.totals, strict=True), start=1):
-            cell = self.put(self.row, number, "total by formula" if number == 1 else None, "text", self.italic)
+            cell = self.put(self.row, number, "total by formula" if number == 1 else None, "text", "italic")
             if number > 1 and column.total is not None and value is not None:
                 cell.value = _formula(column.total, letters[column.heading], letters, first, last, self.row)
                 cell.number_format = FORMATS[column.kind]
@@ -262,11 +306,9 @@ def _native(table: Table, heading_row: int, last: int, buttons: bool) -> Any:
     )
 
 
-def _left(number: int, vertical: str = "bottom", wrap: bool = False) -> Any:
+def _left(number: int, vertical: str = "bottom", wrap: bool = False) -> Align:
     """To the left; text that follows a number stands a little off it."""
-    from openpyxl.styles import Alignment
-
-    return Alignment("left", vertical, indent=0 if number == 1 else 1, wrap_text=wrap)
+    return Align("left", vertical, indent=0 if number == 1 else 1, wrap=wrap)
 
 
 def _printed(text: str) -> str:

@@ -13,6 +13,8 @@ import duckdb
 import pytest
 from small_books import REFERENCE, write_books
 
+from brewcost import pipeline
+
 WORKED = Path(__file__).parent / "worked_months"
 TABLES = ("material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
           "removals", "removals_by_day", "duty", "duty_months", "capacity", "controls", "problems")  # fmt: skip
@@ -114,6 +116,30 @@ def test_a_fault_of_the_program_is_not_shown_as_the_users(worked: Path) -> None:
     assert done.returncode == 3
     assert "not your records" in done.stderr and "Traceback" not in done.stderr
     assert "ZeroDivisionError: invented" in (worked / "brewcost-fault.log").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("error", ["KeyboardInterrupt", "RuntimeError('Query interrupted')"])
+def test_a_run_that_was_stopped_says_so_and_is_no_fault(worked: Path, error: str) -> None:
+    code = ("from brewcost import cli, pipeline\n"
+            f"def stopped(*_): raise {error}\n"
+            "pipeline.build = stopped\ncli.main()")  # fmt: skip
+    done = subprocess.run([sys.executable, "-c", code, "check"], cwd=worked, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr.strip()) == (130, "stopped; the earlier books are as they were")
+    assert not (worked / "brewcost-fault.log").exists()
+
+
+def test_progress_says_how_far_a_run_is_and_how_long_it_has_to_go() -> None:
+    told: list[str] = []
+    first = pipeline.Course(told.append, {})
+    first("reading the records")
+    first("volume.lots")
+    assert told == [f"reading the records, 0 of {first.total}", f"volume.lots, 1 of {first.total}"]
+    # The step that is done took twice as long as the last time, so what is left will too.
+    second = pipeline.Course(told.append, {"reading the records": 10.0, "volume.lots": 15.0, "volume.losses": 5.0})
+    second("reading the records")
+    second.since -= 20.0
+    second("volume.lots")
+    assert told[-1] == f"volume.lots, 1 of {second.total}, about 40 s to go"
 
 
 def test_a_run_killed_at_any_moment_leaves_the_earlier_books_and_the_next_run_is_as_if_nothing_was(

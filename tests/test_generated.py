@@ -7,6 +7,7 @@ from decimal import Decimal
 from random import Random
 
 import duckdb
+import keys
 from generated_brewery import Brewery
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -26,6 +27,7 @@ def test_every_control_holds_to_the_last_digit(seed: int) -> None:
     brewery = Brewery(Random(seed))
     con = computed(brewery)
     assert not failed_controls(con)
+    assert not keys.broken(con)
     # The controls say nothing of rows that never came in: every keg filled and shipped is there.
     assert not codes(con)
     assert one(con, "select sum(rows_accepted) from result.row_counts") == sum(map(len, brewery.records.values()))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import duckdb
+import keys
 import pytest
 import sample_brewery_facts as facts
 from openpyxl import load_workbook
@@ -23,6 +24,10 @@ def sample() -> duckdb.DuckDBPyConnection:
 def findings(con: duckdb.DuckDBPyConnection, month: str) -> dict[str, tuple[str, str]]:
     found = rows(con, "select * from report.loss_findings where month = ? order by place", [month])
     return {row["level"]: (row["stage"], row["what"]) for row in found}
+
+
+def test_every_table_has_the_key_its_header_names(sample: duckdb.DuckDBPyConnection) -> None:
+    assert not keys.broken(sample)
 
 
 def test_exactly_the_three_faults_are_found(sample: duckdb.DuckDBPyConnection) -> None:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import duckdb
+import keys
 import pytest
 from small_books import compute, failed_controls, rows
 
@@ -32,6 +33,10 @@ QUERIES = {
 @pytest.fixture(scope="module")
 def worked() -> duckdb.DuckDBPyConnection:
     return compute(FOLDER)
+
+
+def test_every_table_has_the_key_its_header_names(worked: duckdb.DuckDBPyConnection) -> None:
+    assert not keys.broken(worked)
 
 
 @pytest.mark.parametrize("table", KEYS)

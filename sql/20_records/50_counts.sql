@@ -1,6 +1,6 @@
 -- table: record.counts
 -- grain: one count
--- key: date, site, and material, lot or beer with package
+-- key: date, site, material, lot, beer, package (those that are counted)
 -- units: stock unit, bbl or packages; exactly one of the three quantities is given
 -- reads: given_counts, record.material_units, reference.units
 -- rule: C1, C11, C16

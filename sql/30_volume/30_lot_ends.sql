@@ -9,8 +9,7 @@
 create table volume.lot_ends (
     site text not null,
     lot text not null,
-    emptied_on date not null,
-    primary key (site, lot)
+    emptied_on date not null
 );
 
 insert into volume.lot_ends by name

@@ -16,8 +16,7 @@ create table volume.inflows (
     from_lot text,
     volume_bbl decimal(18,6) not null,
     beer text,
-    vessel text,
-    primary key (site, lot, source, name)
+    vessel text
 );
 
 insert into volume.inflows by name

@@ -19,8 +19,7 @@ create table volume.lots (
     tolerance_bbl decimal(18,6) not null,
     allowed_pct decimal(18,6) not null,
     opened_on date not null,
-    emptied_on date,
-    primary key (site, lot)
+    emptied_on date
 );
 
 insert into volume.lots by name

@@ -25,8 +25,7 @@ create table volume.run_lines (
     drawn_bbl decimal(18,6) not null,
     good_bbl decimal(18,6) not null,
     allowed_pct decimal(18,6) not null,
-    reading_error_bbl decimal(18,6) not null,
-    primary key (run, line)
+    reading_error_bbl decimal(18,6) not null
 );
 
 insert into volume.run_lines by name

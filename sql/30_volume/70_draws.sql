@@ -14,8 +14,7 @@ create table volume.draws (
     site text not null,
     lot text not null,
     reason text not null,
-    volume_bbl decimal(18,6) not null,
-    primary key (kind, name, line)
+    volume_bbl decimal(18,6) not null
 );
 
 insert into volume.draws by name

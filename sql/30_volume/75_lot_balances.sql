@@ -14,8 +14,7 @@ create table volume.lot_balances (
     loss_bbl decimal(18,6),
     allowed_bbl decimal(18,6) not null,
     reading_error_bbl decimal(18,6) not null,
-    abnormal_bbl decimal(18,6),
-    primary key (site, lot)
+    abnormal_bbl decimal(18,6)
 );
 
 insert into volume.lot_balances by name

@@ -1,6 +1,6 @@
 -- table: volume.stage_losses
 -- grain: one stage of one brew, move between lots, emptied lot or run line
--- key: stage, and brew, lot, move or run and line
+-- key: stage, brew, lot, move, run, line (those that the stage has)
 -- units: bbl; reading error is one standard deviation
 -- reads: volume.brews, volume.moves, volume.lots, volume.lot_balances, volume.run_lines, volume.allowances
 -- rule: V1, V2, V3, V4, V6, V7

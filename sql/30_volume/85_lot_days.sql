@@ -15,8 +15,7 @@ create table volume.lot_days (
     in_hand_bbl decimal(18,6) not null,
     expected_bbl decimal(18,6) not null,
     reading_error_bbl decimal(18,6) not null,
-    emptied boolean not null,
-    primary key (site, lot, date)
+    emptied boolean not null
 );
 
 insert into volume.lot_days by name

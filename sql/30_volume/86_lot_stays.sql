@@ -1,6 +1,6 @@
 -- table: volume.lot_stays
 -- grain: one lot; or, where beer that left a lot comes back to it, one part of its life between two such days
--- key: stay (a number); site, lot, from_day
+-- key: site, lot, from_day (stay is its number)
 -- units: none
 -- reads: volume.lots, volume.moves
 -- rule: V8a

@@ -17,8 +17,7 @@ create table volume.stay_outs (
     up_to_bbl decimal(18,6) not null,
     whole_bbl decimal(18,6) not null,
     good_bbl decimal(18,6) not null,
-    to_stay bigint,
-    primary key (stay, seq)
+    to_stay bigint
 );
 
 insert into volume.stay_outs by name

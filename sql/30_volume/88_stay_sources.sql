@@ -11,8 +11,7 @@ create table volume.stay_sources (
     stay bigint not null,
     source text not null,
     name text not null,
-    volume_bbl decimal(18,6) not null,
-    primary key (stay, source, name)
+    volume_bbl decimal(18,6) not null
 );
 
 insert into volume.stay_sources by name

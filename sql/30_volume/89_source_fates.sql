@@ -17,8 +17,7 @@ create table volume.source_fates (
     date date,
     run text,
     line bigint,
-    bbl decimal(18,6) not null,
-    primary key (stay, seq, fate, source, name)
+    bbl decimal(18,6) not null
 );
 
 insert into volume.source_fates by name

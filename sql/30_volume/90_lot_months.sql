@@ -16,8 +16,7 @@ create table volume.lot_months (
     in_bbl decimal(18,6) not null,
     drawn_bbl decimal(18,6) not null,
     loss_bbl decimal(18,6) not null,
-    closing_bbl decimal(18,6) not null,
-    primary key (site, lot, month)
+    closing_bbl decimal(18,6) not null
 );
 
 insert into volume.lot_months by name

@@ -13,8 +13,7 @@ create table volume.filling_places (
     field text not null,
     file text,
     sheet text,
-    row bigint,
-    primary key (site, lot, date)
+    row bigint
 );
 
 insert into volume.filling_places by name

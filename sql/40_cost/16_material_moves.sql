@@ -32,8 +32,7 @@ create table cost.material_moves (
     run text,
     account text,
     pool text,
-    income decimal(18,6) not null,
-    primary key (item, seq)
+    income decimal(18,6) not null
 );
 
 insert into cost.material_moves by name

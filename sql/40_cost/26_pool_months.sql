@@ -22,8 +22,7 @@ create table cost.pool_months (
     amount decimal(18,6) not null,
     absorbed decimal(18,6) not null,
     idle decimal(18,6) not null,
-    outcome text not null,
-    primary key (month, site, kind, pool)
+    outcome text not null
 );
 
 insert into cost.pool_months by name

@@ -11,8 +11,7 @@ create table cost.brew_costs (
     element text not null,
     cost decimal(18,6) not null,
     good_cost decimal(18,6) not null,
-    abnormal_cost decimal(18,6) not null,
-    primary key (brew, element)
+    abnormal_cost decimal(18,6) not null
 );
 
 insert into cost.brew_costs by name

@@ -17,8 +17,7 @@ create table cost.lot_draws (
     day_bbl decimal(18,6) not null,
     other_volumes decimal(18,6)[],
     good_bbl decimal(18,6),
-    expected_bbl decimal(18,6),
-    primary key (kind, name, line)
+    expected_bbl decimal(18,6)
 );
 
 insert into cost.lot_draws by name

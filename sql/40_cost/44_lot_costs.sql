@@ -13,8 +13,7 @@ create table cost.lot_costs (
     before_draws decimal(18,6) not null,
     taken decimal(18,6) not null,
     abnormal decimal(18,6) not null,
-    carried decimal(18,6) not null,
-    primary key (node, element)
+    carried decimal(18,6) not null
 );
 
 insert into cost.lot_costs by name

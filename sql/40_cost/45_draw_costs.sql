@@ -13,8 +13,7 @@ create table cost.draw_costs (
     element text not null,
     taken decimal(18,6) not null,
     good_cost decimal(18,6) not null,
-    abnormal_cost decimal(18,6) not null,
-    primary key (kind, name, line, element)
+    abnormal_cost decimal(18,6) not null
 );
 
 insert into cost.draw_costs by name

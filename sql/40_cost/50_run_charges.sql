@@ -11,8 +11,7 @@ create table cost.run_charges (
     run text not null,
     line bigint not null,
     element text not null,
-    amount decimal(18,6) not null,
-    primary key (run, line, element)
+    amount decimal(18,6) not null
 );
 
 insert into cost.run_charges by name

@@ -13,8 +13,7 @@ create table cost.run_line_costs (
     beer_cost decimal(18,6) not null,
     charged_cost decimal(18,6) not null,
     good_cost decimal(18,6) not null,
-    abnormal_cost decimal(18,6) not null,
-    primary key (run, line, element)
+    abnormal_cost decimal(18,6) not null
 );
 
 insert into cost.run_line_costs by name

@@ -24,8 +24,7 @@ create table cost.run_costs (
     overhead decimal(18,6) not null,
     total_cost decimal(18,6) not null,
     abnormal_cost decimal(18,6) not null,
-    beer_cost decimal(18,6) not null,
-    primary key (run, line)
+    beer_cost decimal(18,6) not null
 );
 
 insert into cost.run_costs by name

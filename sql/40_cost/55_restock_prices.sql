@@ -11,8 +11,7 @@ create table cost.restock_prices (
     beer text not null,
     package text not null,
     from_month text not null,
-    unit_cost decimal(28,10) not null,
-    primary key (site, beer, package, from_month)
+    unit_cost decimal(28,10) not null
 );
 
 insert into cost.restock_prices by name

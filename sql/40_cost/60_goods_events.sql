@@ -24,8 +24,7 @@ create table cost.goods_events (
     qty_out decimal(18,6) not null,
     counted_qty decimal(18,6),
     cost_in decimal(18,6) not null,
-    unit_cost decimal(28,10) not null,
-    primary key (item, seq)
+    unit_cost decimal(28,10) not null
 );
 
 insert into cost.goods_events by name

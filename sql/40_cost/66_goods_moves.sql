@@ -25,8 +25,7 @@ create table cost.goods_moves (
     short_cost decimal(18,6) not null,
     balance_units decimal(18,6) not null,
     balance_bbl decimal(18,6) not null,
-    balance_cost decimal(18,6) not null,
-    primary key (item, seq)
+    balance_cost decimal(18,6) not null
 );
 
 insert into cost.goods_moves by name

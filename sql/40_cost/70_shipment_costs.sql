@@ -22,8 +22,7 @@ create table cost.shipment_costs (
     units decimal(18,6) not null,
     bbl decimal(18,6) not null,
     cost decimal(18,6) not null,
-    short_units decimal(18,6) not null,
-    primary key (kind, document, line)
+    short_units decimal(18,6) not null
 );
 
 insert into cost.shipment_costs by name

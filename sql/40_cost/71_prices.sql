@@ -11,8 +11,7 @@ create table cost.prices (
     document text not null,
     line bigint not null,
     unit_price decimal(18,6),
-    revenue decimal(18,6),
-    primary key (kind, document, line)
+    revenue decimal(18,6)
 );
 
 insert into cost.prices by name

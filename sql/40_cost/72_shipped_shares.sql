@@ -10,8 +10,7 @@
 create table cost.shipped_shares (
     item text not null,
     layer bigint not null,
-    shipped_share decimal(28,10) not null,
-    primary key (item, layer)
+    shipped_share decimal(28,10) not null
 );
 
 insert into cost.shipped_shares by name

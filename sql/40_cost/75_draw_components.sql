@@ -11,8 +11,7 @@ create table cost.draw_components (
     name text not null,
     line bigint not null,
     component text not null,
-    taken decimal(18,6) not null,
-    primary key (kind, name, line, component)
+    taken decimal(18,6) not null
 );
 
 insert into cost.draw_components by name

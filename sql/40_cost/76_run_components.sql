@@ -11,8 +11,7 @@ create table cost.run_components (
     run text not null,
     line bigint not null,
     component text not null,
-    amount decimal(18,6) not null,
-    primary key (run, line, component)
+    amount decimal(18,6) not null
 );
 
 insert into cost.run_components by name

@@ -12,8 +12,7 @@ create table cost.component_layers (
     layer bigint not null,
     component text not null,
     layer_qty decimal(18,6) not null,
-    own_cost decimal(18,6) not null,
-    primary key (item, layer)
+    own_cost decimal(18,6) not null
 );
 
 insert into cost.component_layers by name

@@ -13,8 +13,7 @@ create table cost.sold_components (
     document text not null,
     line bigint not null,
     component text not null,
-    amount decimal(18,6) not null,
-    primary key (kind, document, line, component)
+    amount decimal(18,6) not null
 );
 
 insert into cost.sold_components by name

@@ -12,8 +12,7 @@ create table cost.period_expenses (
     site text not null,
     kind text not null,
     detail text not null,
-    amount decimal(18,6) not null,
-    primary key (month, site, kind, detail)
+    amount decimal(18,6) not null
 );
 
 insert into cost.period_expenses by name

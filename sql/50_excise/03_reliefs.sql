@@ -1,6 +1,6 @@
 -- table: reference.reliefs
 -- grain: one step of a small producer's relief
--- key: area, kind, from_date, over, forms, abv_low
+-- key: relief_id
 -- units: over and up_to in the area's production_unit a year; base and marginal in money; percent of the rate
 -- reads: given_area_reliefs
 -- rule: X5

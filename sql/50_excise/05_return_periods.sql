@@ -15,8 +15,7 @@ create table reference.return_periods (
     due_date date,              -- of the return; null: not in the sources read
     pay_date date,
     at_most_tax decimal(18,6),
-    source text not null,
-    primary key (area, length, period)
+    source text not null
 );
 
 insert into reference.return_periods by name

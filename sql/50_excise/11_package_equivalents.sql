@@ -11,8 +11,7 @@ create table excise.package_equivalents (
     package text not null,
     barrels decimal(18,5) not null,
     origin text not null check (origin in ('own record', 'table', 'computed')),
-    source text not null,
-    primary key (area, package)
+    source text not null
 );
 
 insert into excise.package_equivalents by name

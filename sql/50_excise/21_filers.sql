@@ -13,8 +13,7 @@ create table excise.filers (
     producer text,
     quota_bbl decimal(18,6),
     annual_production decimal(18,6),
-    expected_tax decimal(18,6),
-    primary key (area, site)
+    expected_tax decimal(18,6)
 );
 
 insert into excise.filers by name

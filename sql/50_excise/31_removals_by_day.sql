@@ -16,8 +16,7 @@ create table excise.removals_by_day (
     removed_bbl decimal(18,6) not null,
     returned_bbl decimal(18,6) not null,
     taxable_bbl decimal(18,6) not null,
-    adjustment_bbl decimal(18,6) not null,
-    primary key (area, site, date, form, unit)
+    adjustment_bbl decimal(18,6) not null
 );
 
 insert into excise.removals_by_day by name

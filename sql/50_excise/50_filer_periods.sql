@@ -14,8 +14,7 @@ create table excise.filer_periods (
     from_date date not null,
     to_date date not null,
     due_date date,
-    pay_date date,
-    primary key (area, site, period)
+    pay_date date
 );
 
 insert into excise.filer_periods by name

@@ -13,8 +13,7 @@ create table excise.duty_months (
     quantity decimal(18,6) not null,
     amount decimal(18,6) not null,
     paid decimal(18,6) not null,
-    owed decimal(18,6) not null,
-    primary key (area, site, month)
+    owed decimal(18,6) not null
 );
 
 insert into excise.duty_months by name

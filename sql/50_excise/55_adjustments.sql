@@ -21,8 +21,7 @@ create table excise.adjustments (
     direction text not null check (direction in ('increasing', 'decreasing')),
     file text not null,
     sheet text,
-    row bigint not null,
-    primary key (area, site, period)
+    row bigint not null
 );
 
 insert into excise.adjustments by name

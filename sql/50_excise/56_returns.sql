@@ -24,8 +24,7 @@ create table excise.returns (
     paid decimal(18,6) not null,
     left_to_pay decimal(18,6) not null,
     filed_on date,
-    filed_amount decimal(18,6),
-    primary key (area, site, period)
+    filed_amount decimal(18,6)
 );
 
 insert into excise.returns by name

@@ -16,8 +16,7 @@ create table excise.notices (
     next_length text,
     next_period text,           -- the period of the shorter length that holds that day
     next_due date,
-    source text not null,
-    primary key (area, year, length)
+    source text not null
 );
 
 insert into excise.notices by name

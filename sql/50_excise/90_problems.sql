@@ -1,6 +1,6 @@
 -- table: excise.problems
 -- grain: one finding about removals and duty
--- key: severity, code, file, sheet, row, value
+-- key: none
 -- units: as each message says
 -- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging
 -- rule: X1 to X5, Areas

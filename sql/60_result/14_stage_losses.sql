@@ -1,6 +1,6 @@
 -- table: result.stage_losses
 -- grain: one stage of one brew, lot, move or run line
--- key: stage, and brew, lot, move, or run with package and line
+-- key: stage, brew, lot, move, run, package, line (those that the stage has)
 -- units: bbl, money; a gain is a negative loss
 -- reads: volume.stage_losses, cost.brew_costs, cost.lot_nodes, cost.lot_costs, cost.draw_costs, cost.run_costs
 -- rule: V1 to V7, C6

@@ -1,6 +1,6 @@
 -- table: result.loss_jobs
 -- grain: one measured loss of one brew, lot, move or run line, with the tanks whose readings it hangs on
--- key: stage, and brew, lot, move, or run and line
+-- key: stage, record, package (record: the brew, lot, move, or run and line)
 -- units: bbl, money; excess_bbl is the loss less what is allowed; emptied: the last of its tank's beer was taken
 -- reads: result.stage_losses, volume.brews, volume.moves, volume.lots, volume.run_lines
 -- rule: V1 to V7

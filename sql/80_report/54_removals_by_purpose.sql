@@ -1,6 +1,6 @@
 -- table: report.removals_by_purpose
 -- grain: one purpose and form of one month; returns stand apart
--- key: month, site, purpose, form
+-- key: month, site, purpose, form, taxable
 -- units: bbl; excise_bbl at 5 decimals; the books' currency
 -- reads: result.removals
 -- rule: X3, X4

@@ -1,6 +1,6 @@
 -- table: report.readings_to_take
 -- grain: one reading that was never taken, or that most likely is wrong
--- key: month, site, record
+-- key: month, site, record, what
 -- units: bbl: without_bbl is how far the loss may be off as it stands (the usual spread of that stage), with_bbl if it had been read
 -- reads: report.losses, result.usual_losses, report.reconciliation, result.vessels
 -- rule: V7
