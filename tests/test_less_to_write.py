@@ -7,12 +7,13 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+import duckdb
 import openpyxl
 import pytest
 from brewery import FILES, TOML, assert_nothing_lost, findings, load, rows, write
 from click.testing import CliRunner
 
-from brewcost import acceptances, pipeline, report
+from brewcost import acceptances, pipeline, report, settings, trace
 from brewcost.books import Books
 from brewcost.cli import cli
 from brewcost.kinds import dictionary
@@ -129,6 +130,43 @@ def test_rows_set_aside_are_mended_and_loaded_again(tmp_path: Path) -> None:
     assert said(load(tmp_path)) == set()
     (tmp_path / "inputs" / "readings.csv").write_text(FILES["readings.csv"].replace("4.2", "4.3"), encoding="utf-8")
     assert said(load(tmp_path)) == {("nothing-to-mend", "set-aside.csv", 2, "from_row")}
+
+
+def test_a_month_of_the_least_that_must_be_written(tmp_path: Path) -> None:
+    """One site, no `site` column at all; no uses; hours without pay. Cost by hand, invented prices."""
+    toml = TOML.replace('[[sites]]\nsite = "hill"\narea = "US-ME"\n', "") + (
+        '\n[[pools]]\npool = "payroll"\nstage = "brewhouse"\ndriver = "labour_hours"\nelement = "labour"\n'
+        'behaviour = "variable"\n')  # fmt: skip
+    files = dict.fromkeys(FILES) | {name: FILES[name] for name in ("beers.csv", "materials.csv", "accounts.csv")} | {
+        "vessels.csv": "vessel,kind,working_volume\nF1,fermenter,30\n",
+        "receipts.csv": "date,material,quantity,unit,cost\n2026-01-02,base malt,4000,lb,2000\n"
+        "2026-01-02,cans 12 oz,1000,each,100\n",
+        "recipes.csv": "beer,material,quantity_per_bbl,unit\nMill Lager,base malt,60,lb\n",
+        "package_materials.csv": "package,material,quantity,unit\ncase_24x12,cans 12 oz,24,each\n",
+        "brews.csv": "brew,date,beer,lot,vessel,end_of_boil,into_fermenter\nW1,2026-01-05,Mill Lager,L1,F1,20,20\n"
+        "W2,2026-01-12,Mill Lager,L2,F1,20,20\n",
+        "packaging.csv": "date,lot,package,filled\n2026-01-10,F1,case_24x12,10\n",
+        "moves.csv": "date,from_lot,volume_out,reason,lot_emptied\n2026-01-11,F1,17,destroyed,yes\n",
+        "labour.csv": "date,stage,hours,brew\n2026-01-05,brewhouse,6,W1\n2026-01-12,brewhouse,2,W2\n",
+        "expenses.csv": "month,pool,amount\n2026-01,payroll,400\n",
+    }  # fmt: skip
+    folder = write(tmp_path, files, toml)
+    with duckdb.connect() as con:
+        pipeline.compute(con, Books(folder), settings.load(folder / "brewery.toml"))
+        assert {one.code for one in pipeline.outcome(con).problems if one.severity == "error"} == set()
+        assert rows(con, "select distinct site from record.brews union select distinct site from record.labour") == [("main",)]
+        marked = rows(con, "select brew, run, material, stock_qty, file from record.uses where from_recipe order by all")
+        assert marked == [("W1", None, "base malt", Decimal(1200), "recipes.csv"),
+                          ("W2", None, "base malt", Decimal(1200), "recipes.csv"),
+                          (None, "packaging.csv row 2", "cans 12 oz", Decimal(240), "package_materials.csv")]  # fmt: skip
+        # 1200 lb at 0.50, and 400 for 8 hours: 50 an hour, of which W1 has 6 and W2 has 2.
+        told = [trace.explain(con, ("brew", brew)).lines() for brew in ("W1", "W2")]
+        assert [lines[0] for lines in told] == ["brew W1: 900.00 USD", "brew W2: 700.00 USD"]
+        assert "  use base malt by the recipe: 600.00 USD (66.7 %)  [recipes.csv, row 2]" in told[0]
+        assert any(line.startswith("  pool payroll 2026-01: 300.00 USD") for line in told[0])
+        run = trace.explain(con, ("run", "packaging.csv row 2")).lines()
+        # 240 cans at 0.10
+        assert any(line.startswith("  use cans 12 oz by the package materials: 24.00 USD") for line in run)
 
 
 SCALE = "vessel,site,mark,volume\nF1,main,0,0\nF1,main,100,30\n"
