@@ -21,9 +21,10 @@ _NUMBER = {
 }
 _SHOWN_ERROR = r"^#(?:REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|NO RESULT)$"
 _AREA = r"^[A-Z]{2}(?:-[A-Z0-9]{1,6}){0,3}$"
-# Degrees Fahrenheit and Celsius between freezing and the boil; Plato and specific gravity of any wort or beer. What one
-# container holds: no package is a tank.
-_RANGES = {"F": (32.0, 215.0), "C": (0.0, 101.7), "plato": (0.0, 60.0), "sg": (0.98, 1.25)}
+# Degrees Fahrenheit and Celsius between freezing and the boil. Plato and specific gravity of any wort or beer, the same
+# range in both: from a dry beer, which alcohol makes lighter than water, to the strongest wort (common practice, no
+# source). What one container holds: no package is a tank.
+_RANGES = {"F": (32.0, 215.0), "C": (0.0, 101.7), "plato": (-5.0, 45.0), "sg": (0.98, 1.205)}
 _CONTAINER = {"bbl": 10.0, "gal": 310.0, "hL": 12.0, "L": 1200.0, "imp_gal": 260.0, "floz": 40_000.0}
 FINDING = ("i", "severity", "code", "field", "value", "expected", "message", "action", "depends_on")
 

@@ -129,6 +129,17 @@ def test_specific_gravity_in_degrees_plato(tmp_path: Path) -> None:
     assert found["W2"] == 12
 
 
+def test_gravities_have_one_range_in_both_units_and_a_dry_beer_is_lighter_than_water(tmp_path: Path) -> None:
+    con = load(write(tmp_path, {"readings.csv": "date,site,lot,gravity,gravity_unit\n2026-01-08,main,L1,-0.4,\n"
+                                "2026-01-08,main,L1,45,plato\n2026-01-08,main,L1,0.98,sg\n"
+                                "2026-01-08,main,L1,1.205,sg\n"}))  # fmt: skip
+    assert findings(con) == []
+    plato = [float(value) for (value,) in rows(con, "select plato from record.readings order by row")]
+    assert plato[:2] == [-0.4, 45]
+    # The limits in specific gravity are those in degrees Plato, to within half a degree.
+    assert abs(plato[2] - -5) < 0.5 and abs(plato[3] - 45) < 0.5
+
+
 def test_barrels_of_ready_made_packages(tmp_path: Path) -> None:
     # 27 CFR 25.156(a) for kegs (1/2 ... 50 L), 25.158 for cases; 20 L and 24 x 330 mL by arithmetic (31 gal a barrel)
     printed = {
