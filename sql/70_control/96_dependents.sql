@@ -27,13 +27,13 @@ layered as (
 ),
 -- What a finding is about, as record.set_aside_stocks names it.
 material_rows as (
-    select distinct file, sheet, row, month, concat_ws(' · ', site, material) as subject, short_qty > 0 as is_short
+    select distinct file, sheet, row, date, concat_ws(' · ', site, material) as subject, short_qty > 0 as is_short
     from cost.material_moves
     where short_qty > 0 or counted_qty < 0
 ),
 short_goods as (
     select coalesce(shipments.file, repacks.file) as file, coalesce(shipments.sheet, repacks.sheet) as sheet,
-        coalesce(shipments.row, repacks.row) as row, moves.month,
+        coalesce(shipments.row, repacks.row) as row, moves.date,
         concat_ws(' · ', moves.site, moves.beer, moves.package) as subject
     from cost.goods_moves as moves
     left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document
@@ -81,6 +81,15 @@ about as (
         and starts_with(layered.message, 'control ' || controls.control || ' fails for ' || controls.subject || ':')
     where layered.code = 'control-failed' and controls.control in ('K1', 'K3')
 ),
+first_shorts as (
+    select *, month_of(date) as month
+    from (
+        select 'material' as sort, * exclude (is_short) from material_rows where is_short
+        union all by name
+        select 'goods' as sort, * from short_goods
+    )
+    qualify row_number() over (partition by sort, subject order by date, file, sheet nulls first, row) = 1
+),
 roots as (
     -- A row that names what was set aside: what is wrong with it follows from that, but for a stock, a price or a pay.
     select layered.*, 1 as place, own.depends_on
@@ -94,14 +103,14 @@ roots as (
     join record.set_aside_stocks as stocks on stocks.sort = about.sort and stocks.subject = about.subject
         and coalesce(stocks.month, '') <= about.month
     union all by name
+    -- What is short once is short again, and its control fails.
     select about.* exclude (sort, subject), 3 as place, place_of(short.file, short.sheet, short.row) as depends_on
     from about
-    join (
-        select 'material' as sort, * exclude (is_short) from material_rows where is_short
-        union all by name
-        select 'goods' as sort, * from short_goods
-    ) as short on short.sort = about.sort and short.subject = about.subject and short.month = about.month
-    where about.code = 'control-failed'
+    join first_shorts as short on short.sort = about.sort and short.subject = about.subject
+        and short.month <= about.month
+    where about.code in ('control-failed', 'material-short', 'goods-short')
+        and (about.row is null or place_of(about.file, about.sheet, about.row)
+            <> place_of(short.file, short.sheet, short.row))
 )
 select code, month, file, sheet, row, field, message, depends_on
 from record.problems

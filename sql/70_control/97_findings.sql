@@ -1,12 +1,13 @@
--- table: result.open_problems
--- grain: one finding that is open: an error, or a warning nobody accepted
+-- table: control.findings
+-- grain: one finding, open or accepted
 -- key: none
 -- units: none
 -- reads: result.problems, result.accepted, control.dependents
 -- rule: severity
 -- source: an error cannot be accepted
 
-create table result.open_problems (
+-- depends_on: the place of the row it may go away with. accepted: of a warning somebody accepted, why, who and when.
+create table control.findings (
     severity text not null,
     code text not null,
     month text,
@@ -18,11 +19,15 @@ create table result.open_problems (
     expected text,
     message text not null,
     action text,
-    depends_on text
+    depends_on text,
+    accepted text
 );
 
-insert into result.open_problems by name
-select problems.*, dependents.depends_on
+insert into control.findings by name
+select problems.*, dependents.depends_on,
+    case when accepted.code is not null
+        then concat_ws(', ', accepted.why, nullif(accepted.who, ''), accepted.accepted_on::text)
+    end as accepted
 from result.problems as problems
 left join control.dependents as dependents
     on dependents.code = problems.code and dependents.message = problems.message
@@ -39,5 +44,4 @@ left join result.accepted as accepted
     and accepted.row is not distinct from problems.row
     and accepted.field is not distinct from problems.field
     and accepted.value is not distinct from problems.value
-    and accepted.told is not distinct from case when problems.file is null then problems.message end
-where accepted.code is null;
+    and accepted.told is not distinct from case when problems.file is null then problems.message end;
