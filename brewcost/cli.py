@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 FAULT_LOG = "brewcost-fault.log"
 DEMO = "demo-brewery"
-LINES_BESIDE = 5  # of a screen: what is left out, how to see all, the state of the books, the next prompt
+LINES_BESIDE = 7  # of a screen: what is left out, how to see all, the state of the books, the next prompt
 
 
 class Progress:
