@@ -200,12 +200,18 @@ def count(problems: Iterable[Problem], severity: str = ERROR) -> int:
     return sum(problem.severity == severity for problem in problems)
 
 
-def alike(problems: Iterable[Problem]) -> list[list[Problem]]:
-    """Findings of one file in groups that say the same of the same value, errors first."""
+def alike(problems: Iterable[Problem], by_value: bool = True) -> list[list[Problem]]:
+    """Findings of one file in groups, errors first: those of one column that say the same, and of the same value.
+
+    Args:
+        by_value: false where other values are alike too; a name that is not there always counts by itself.
+    """
     groups: dict[tuple[object, ...], list[Problem]] = {}
     for problem in sorted(problems, key=lambda one: (one.severity != ERROR, *one.sort_key)):
-        same = (problem.code, problem.file, problem.sheet, problem.field, (problem.value or "").casefold())
-        groups.setdefault(same if problem.value else (*same, problem.message), []).append(problem)
+        same: tuple[object, ...] = (problem.code, problem.file, problem.sheet, problem.field)
+        if by_value or not problem.file or problem.code.startswith("unknown-"):
+            same = (*same, problem.value.casefold() if problem.value else problem.message)
+        groups.setdefault(same, []).append(problem)
     return list(groups.values())
 
 
@@ -264,11 +270,18 @@ def summary(problems: Iterable[Problem], height: int = 20, width: int = 10_000) 
         height: how many lines of the screen may be filled; one more says how many findings are left out.
         width: characters in a line of the screen; a longer finding fills several.
     """
-    told = _Told.of(problems)
+    every = list(problems)
+    shown, left_out = _shown(_Told.of(every), height, width, by_value=True)
+    if left_out:
+        shown, left_out = _shown(_Told.of(every), height, width, by_value=False)
+    return [*shown, f"... and {left_out} more findings"] if left_out else shown
+
+
+def _shown(told: _Told, height: int, width: int, by_value: bool) -> tuple[list[str], int]:
     shown: list[str] = []
     left_out = 0
     for found_there in told.files.values():
-        for group in alike(found_there):
+        for group in alike(found_there, by_value):
             depend = sum(len(told.take(one)) for one in group)
             line = f"{group[0].severity}: {group[0]}"
             if len(group) > 1:
@@ -280,6 +293,4 @@ def summary(problems: Iterable[Problem], height: int = 20, width: int = 10_000) 
                 left_out += len(group) + depend
             else:
                 shown.append(line)
-    if left_out:
-        shown.append(f"... and {left_out} more findings")
-    return shown
+    return shown, left_out
