@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     import duckdb
 
 FILE = "accepted.csv"
-COLUMNS = ("code", "file", "sheet", "row", "field", "value", "why", "who", "accepted_on")
+# Up to `message`: which finding it is; of one that has a file the message may change.
+COLUMNS = ("code", "month", "file", "sheet", "row", "field", "value", "message", "why", "who", "accepted_on")
 
 
 class AcceptError(RuntimeError):
@@ -48,31 +49,34 @@ def _read(path: Path) -> list[tuple[str | int | None, ...]]:
 
 
 def accept(
-    folder: Path, problems: Iterable[Problem], code: str, file: str | None, row: int | None, why: str, who: str,
-    today: date, sheet: str | None = None, field: str | None = None,
+    folder: Path, problems: Iterable[Problem], code: str, wanted: Mapping[str, str | int | None], why: str, who: str,
+    today: date,
 ) -> Problem:  # fmt: skip
-    """Add the one open warning that fits to accepted.csv.
+    """Add the one open warning that fits to accepted.csv; it is accepted in its month and in no other. Warnings without
+    a file that only their message tells apart (the same pool at two sites) are accepted together.
 
     Args:
         problems: the findings that are open.
-        sheet, field: only needed where more than one would fit.
+        wanted: what is known of it: file, row and, where more than one would fit, sheet, field, month or value.
 
     Raises:
         AcceptError: it is an error, none fits, more than one fits, or no reason is given.
     """
     if not why.strip():
         raise AcceptError("say why: --why TEXT")
-    wanted = {"file": file, "row": row, "sheet": sheet, "field": field}
+    given = {name: value for name, value in wanted.items() if value is not None}
     fits = [one for one in problems if one.code == code
-            and all(value is None or getattr(one, name) == value for name, value in wanted.items())]  # fmt: skip
+            and all(getattr(one, name) == value for name, value in given.items())]  # fmt: skip
     if not fits:
-        raise AcceptError(f"there is no open finding {code}" + (f" in {file}" if file else "") + (f" row {row}" if row else ""))
+        said = "".join(f", {name} {value}" for name, value in given.items())
+        raise AcceptError(f"there is no open finding {code}{said}; `brewcost check --all` prints every one")
     if any(one.severity == ERROR for one in fits):
         raise AcceptError(f"{fits[0]}: an error cannot be accepted; put it right")
-    if len({(one.file, one.sheet, one.row, one.field, one.value) for one in fits}) > 1:
-        listed = "\n".join(f"  {one}" for one in fits[:5])
-        raise AcceptError(f"{len(fits)} findings fit; add FILE, ROW, --sheet or --field:\n{listed}")
+    if len({(one.month, one.file, one.sheet, one.row, one.field, one.value) for one in fits}) > 1:
+        listed = "\n".join(f"  {one.month or 'every month'}: {one}" for one in fits[:5])
+        raise AcceptError(f"{len(fits)} findings fit; add FILE, ROW, --sheet, --field, --month or --value:\n{listed}")
     one = fits[0]
+    messages = dict.fromkeys(one.message for one in fits) if one.file is None else [one.message]
     path = folder / FILE
     fresh = not path.exists()
     _read(path)
@@ -80,5 +84,7 @@ def accept(
         writer = csv.writer(out)
         if fresh:
             writer.writerow(COLUMNS)
-        writer.writerow((one.code, one.file, one.sheet, one.row, one.field, one.value, why.strip(), who, today.isoformat()))
+        for message in messages:
+            line = {**vars(one), "message": message, "why": why.strip(), "who": who, "accepted_on": today.isoformat()}
+            writer.writerow(line[name] for name in COLUMNS)
     return one

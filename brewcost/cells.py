@@ -21,11 +21,12 @@ _NUMBER = {
 }
 _SHOWN_ERROR = r"^#(?:REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|NO RESULT)$"
 _AREA = r"^[A-Z]{2}(?:-[A-Z0-9]{1,6}){0,3}$"
-# Degrees Fahrenheit and Celsius between freezing and the boil; Plato and specific gravity of any wort or beer. What one
-# container holds: no package is a tank.
-_RANGES = {"F": (32.0, 215.0), "C": (0.0, 101.7), "plato": (0.0, 60.0), "sg": (0.98, 1.25)}
+# Degrees Fahrenheit and Celsius between freezing and the boil. Plato and specific gravity of any wort or beer, the same
+# range in both: from a dry beer, which alcohol makes lighter than water, to the strongest wort (common practice, no
+# source). What one container holds: no package is a tank.
+_RANGES = {"F": (32.0, 215.0), "C": (0.0, 101.7), "plato": (-5.0, 45.0), "sg": (0.98, 1.205)}
 _CONTAINER = {"bbl": 10.0, "gal": 310.0, "hL": 12.0, "L": 1200.0, "imp_gal": 260.0, "floz": 40_000.0}
-FINDING = ("i", "severity", "code", "field", "value", "expected", "message", "action")
+FINDING = ("i", "severity", "code", "field", "value", "expected", "message", "action", "depends_on")
 
 
 @dataclass
@@ -51,8 +52,13 @@ class Table:
         expected: pl.Expr | str,
         action: pl.Expr | str,
         beside: Sequence[pl.Series] = (),
+        depends_on: pl.Expr | None = None,
     ) -> None:
-        """A finding for each row where `wrong` is true; texts may use `value`, the columns of `text` and `beside`."""
+        """A finding for each row where `wrong` is true; texts may use `value`, the columns of `text` and `beside`.
+
+        Args:
+            depends_on: the place of the row that brought it about, where it is another one.
+        """
         import polars as pl
 
         wrong = wrong.fill_null(False)
@@ -72,6 +78,7 @@ class Table:
                 _as_text(expected).alias("expected"),
                 _as_text(message).alias("message"),
                 _as_text(action).alias("action"),
+                (pl.lit(None) if depends_on is None else depends_on).cast(pl.String).alias("depends_on"),
             )
         )
 

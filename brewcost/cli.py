@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 FAULT_LOG = "brewcost-fault.log"
 DEMO = "demo-brewery"
-SHOWN_FINDINGS = 20
+LINES_BESIDE = 7  # of a screen: what is left out, how to see all, the state of the books, the next prompt
 
 
 class Progress:
@@ -88,11 +88,12 @@ def check(folder: Path, as_json: bool, show_all: bool, set_aside: Path | None) -
 @click.option("--who", metavar="NAME", help="Who accepts it (default: the user of this computer).")
 @click.option("--sheet", metavar="NAME", help="The sheet, where the file has several.")
 @click.option("--field", metavar="NAME", help="The field, where more than one finding fits.")
+@click.option("--month", metavar="MONTH", help="Its month, 2026-03, likewise.")
+@click.option("--value", metavar="TEXT", help="What stood there, likewise.")
 @folder_option
 def accept(
-    code: str, file: str | None, row: int | None, why: str, who: str | None, sheet: str | None, field: str | None,
-    folder: Path,
-) -> None:  # fmt: skip
+    code: str, file: str | None, row: int | None, why: str, who: str | None, folder: Path, **more: str | None
+) -> None:
     """Accept a warning: CODE FILE ROW as it is printed. It is kept in accepted.csv; an error cannot be accepted."""
     import getpass
 
@@ -103,8 +104,8 @@ def accept(
         with contextlib.suppress(Exception):  # a computer without a user's name
             who = getpass.getuser()
     try:
-        one = acceptances.accept(books.folder, outcome.problems, code, file, row, why, who or "", datetime.now().date(),
-                                 sheet, field)  # fmt: skip
+        one = acceptances.accept(books.folder, outcome.problems, code, {"file": file, "row": row, **more}, why, who or "",
+                                 datetime.now().date())  # fmt: skip
     except acceptances.AcceptError as error:
         raise click.UsageError(str(error)) from None
     click.echo(f"accepted: {one}")
@@ -331,11 +332,15 @@ def _write_workbooks(books: Books, month: str) -> list[Any]:
 
 
 def _say_findings(outcome: Outcome, show_all: bool) -> None:
-    from brewcost.problems import summary
+    import shutil
 
-    for line in summary(outcome.problems, len(outcome.problems) if show_all else SHOWN_FINDINGS):
+    from brewcost.problems import listing, summary
+
+    screen = shutil.get_terminal_size()
+    lines = summary(outcome.problems, max(screen.lines - LINES_BESIDE, 5), screen.columns)
+    for line in listing(outcome.problems) if show_all else lines:
         click.echo(line, err=True)
-    if len(outcome.problems) > SHOWN_FINDINGS and not show_all:
+    if len(lines) < len(outcome.problems) and not show_all:
         click.echo("`brewcost check --all` prints every finding; month-close.xlsx lists them too", err=True)
 
 

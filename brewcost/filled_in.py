@@ -57,22 +57,23 @@ named as (
     from fillings left join ends on ends.site = fillings.site and ends.name = fillings.lot
     group by all
 ),
--- That a tank was emptied ends the lot in it. On the day it is filled again, that is the lot from before.
-both_ends as (
-    select named.*, min(tank_ends.date) as tank_end
+next_ends as (
+    select named.*, same.date as end_from, later.date as end_after
     from named
-    left join tank_ends on tank_ends.site = named.site and tank_ends.name = named.vessel
-        and (tank_ends.date > named.opened_on or (tank_ends.date = named.opened_on and not exists (
-            select 1 from named as before
-            where before.site = named.site and before.vessel = named.vessel and before.opened_on < named.opened_on
-                and coalesce(before.named_end, date '9999-12-31') >= named.opened_on
-                and not exists (select 1 from tank_ends as earlier where earlier.site = before.site
-                    and earlier.name = before.vessel and earlier.date >= before.opened_on
-                    and earlier.date < named.opened_on))))
-    group by all
+    asof left join tank_ends as same on same.site = named.site and same.name = named.vessel and named.opened_on <= same.date
+    asof left join tank_ends as later on later.site = named.site and later.name = named.vessel and named.opened_on < later.date
 ),
+-- That a tank was emptied ends the lot in it. On the day it is filled again, that is the lot from before, if one was still
+-- in it: the lots filled on earlier days reach up to `reach`.
 ended as (
-    select site, lot, name, vessel, opened_on, least(named_end, tank_end) as emptied_on from both_ends
+    select site, lot, name, vessel, opened_on,
+        least(named_end, case when reach >= opened_on then end_after else end_from end) as emptied_on
+    from (
+        select *, max(coalesce(least(named_end, end_from), date '9999-12-31')) over (
+            partition by site, vessel order by opened_on range between unbounded preceding and interval 1 day preceding
+        ) as reach
+        from next_ends
+    )
 )
 select asked.kind, asked.field, asked.i, count(ended.lot) as lots, min(ended.name) as lot,
     string_agg(ended.name, ', ' order by ended.name) as listed
@@ -317,6 +318,9 @@ def _levels(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table]) -> None
     less = (-pl.col("brought")).cast(pl.String).str.strip_chars_end("0").str.strip_chars_end(".")
     beside = beside.with_columns(less.alias("less"))
     name = "fermenter_level_after"
+    # Where a mended row was handed in, the level counts there.
+    table.find(table.text["claimed"] & table.typed[name].is_not_null(), "level-unknown", name,
+               "another row stands for this one", "one row a brew", "take one of them out")  # fmt: skip
     table.find(beside["unsure"], "level-unknown", name,
                "the lot's earlier brews do not all say what they brought in, so it cannot be taken off",
                "earlier brews of the lot with a volume", "put the earlier brew right, or write into_fermenter")  # fmt: skip

@@ -80,6 +80,8 @@ def _listed(sort: str, known: Mapping[str, Sequence[str]]) -> list[str]:
     names = [*(["*"] if plain != sort else []), *known.get(plain, ())]
     if plain == "packages":
         names += [*READY_MADE, *READY_CASES]
+    if plain == "lots":
+        names += known.get("vessels", ())  # a tank's name will do for the lot in it
     unlike: dict[str, str] = {}
     for name in names:
         unlike.setdefault(name.casefold(), name)
@@ -90,7 +92,7 @@ def _places(sort: str) -> Iterator[str]:
     """A formula for every cell of the other sheets where a name of this sort is brought in; example rows are blank."""
     for kind in dictionary().kinds.values():
         for number, field in enumerate(kind.fields, start=1):
-            if field.defines == sort:
+            if field.defines == sort or (sort == "lots" and field.defines == "vessels"):
                 cell = f"{kind.name}!{_letter(number)}"
                 for row in range(2, ROWS_LOOKED_AT[kind.group] + 2):
                     yield f'=IF(LEFT(TRIM({kind.name}!$A{row}),7)="example","",TRIM({cell}{row}))'

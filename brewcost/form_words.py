@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from brewcost.kinds import Field, Kind, dictionary
-from brewcost.names import SINGULAR
+from brewcost.names import SINGULAR, one
 
 # A spreadsheet program cuts a warning off beyond this.
 LONGEST_WARNING = 225
@@ -93,7 +93,7 @@ def _takes(kind: Kind, field: Field) -> str:
     if field.of:
         singular, _, where = SINGULAR[field.of]
         star = ", or * for all" if field.or_all else ""
-        return f"The name of a {singular} from {where}{star}."
+        return f"The name of {one(singular)} from {where}{star}."
     words = {"date": "A date, as 2026-03-14.", "month": "A month, as 2026-03.", "area": "As US or US-ME."}
     if field.type in words:
         return words[field.type]

@@ -153,6 +153,11 @@ def _ready_made(keys: pl.Series) -> pl.Series:
     return spelt.set(~fits.fill_null(False), None)
 
 
+def one(singular: str) -> str:
+    """The word with its article."""
+    return f"an {singular}" if singular[0] in "aeiou" else f"a {singular}"
+
+
 def _unknown(
     con: duckdb.DuckDBPyConnection, table: Table, entry: Field, sort: str, missing: pl.Series, known: pl.Series
 ) -> None:
@@ -169,7 +174,7 @@ def _unknown(
         code,
         entry.name,
         pl.format(f"no {singular} `{{}}`", pl.col("value")),
-        f"a {singular} of {where}",
+        f"{one(singular)} of {where}",
         pl.when(guess.is_not_null()).then(pl.format("did you mean `{}`?", guess)).otherwise(pl.lit(mend)),
     )
 
@@ -276,7 +281,7 @@ def naming_set_aside(tables: Mapping[str, Table], accepted: Mapping[str, pl.Seri
             table.find(
                 missing, "names-set-aside", entry.name,
                 pl.format(f"the only row of {singular} `{{}}` was set aside", "value"),
-                f"a {singular} whose row is in order",
+                f"{one(singular)} whose row is in order",
                 pl.coalesce(pl.format("put {} right first", "root"), pl.lit("put that row right first")),
-                [_roots(tables, accepted, entry.of, name)],
+                [_roots(tables, accepted, entry.of, name)], pl.col("root"),
             )  # fmt: skip

@@ -149,10 +149,11 @@ def run_steps(
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
     """What the computed books in an open database say."""
     problems = con.execute(
-        "select severity, code, month, file, sheet, row, field, value, expected, message, action from result.open_problems "
+        "select severity, code, month, file, sheet, row, field, value, expected, message, action, depends_on "
+        "from result.open_problems "
         "order by file nulls first, sheet nulls first, row, field, code, value, message"
     ).fetchall()
-    assert len(COLUMNS) == 11  # the columns above, in the order of a Problem
+    assert len(COLUMNS) == 12  # the columns above, in the order of a Problem
     counted = con.execute("select count(*), count(*) filter (where not holds) from result.controls").fetchall()
     controls, failed = counted[0]
     months = con.execute("select month from record.months order by month").fetchall()

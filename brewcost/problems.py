@@ -150,18 +150,18 @@ class Problem:
     expected: str | None = None
     message: str = ""
     action: str | None = None
+    depends_on: str | None = None  # the place of the row that brought it about
+
+    @property
+    def row_place(self) -> str:
+        """File, sheet and row as a person reads them."""
+        parts = [self.file or "", f"sheet {self.sheet}" if self.sheet else "", f"row {self.row}" if self.row else ""]
+        return " ".join(part for part in parts if part)
 
     @property
     def place(self) -> str:
         """File, sheet, row and field as a person reads them."""
-        parts = [self.file or "", f"sheet {self.sheet}" if self.sheet else "", f"row {self.row}" if self.row else ""]
-        place = " ".join(part for part in parts if part)
-        return ", ".join(part for part in (place, self.field) if part)
-
-    @property
-    def root(self) -> str:
-        """What a finding that depends on this one's row says is to be done."""
-        return f"put {self.file or ''}{f' sheet {self.sheet}' if self.sheet else ''} row {self.row} right first"
+        return ", ".join(part for part in (self.row_place, self.field) if part)
 
     @property
     def sort_key(self) -> tuple[str, str, int, str, str]:
@@ -200,43 +200,97 @@ def count(problems: Iterable[Problem], severity: str = ERROR) -> int:
     return sum(problem.severity == severity for problem in problems)
 
 
-def folded(problems: Iterable[Problem]) -> list[tuple[Problem, int]]:
-    """Findings that say the same of the same value in one file become one, with how many more are like it."""
+def alike(problems: Iterable[Problem], by_value: bool = True) -> list[list[Problem]]:
+    """Findings of one file in groups, errors first: those of one column that say the same, and of the same value.
+
+    Args:
+        by_value: false where other values are alike too; a name that is not there always counts by itself.
+    """
     groups: dict[tuple[object, ...], list[Problem]] = {}
-    for problem in by_place(problems):
-        same = (problem.code, problem.file, problem.sheet, problem.field, (problem.value or "").casefold())
-        groups.setdefault(same if problem.value else (*same, problem.message), []).append(problem)
-    return [(group[0], len(group) - 1) for group in groups.values()]
+    for problem in sorted(problems, key=lambda one: (one.severity != ERROR, *one.sort_key)):
+        same: tuple[object, ...] = (problem.code, problem.file, problem.sheet, problem.field)
+        if by_value or not problem.file or problem.code.startswith("unknown-"):
+            same = (*same, problem.value.casefold() if problem.value else problem.message)
+        groups.setdefault(same, []).append(problem)
+    return list(groups.values())
 
 
-def summary(problems: Iterable[Problem], lines: int = 20) -> list[str]:
-    """What a person sees first: grouped by file, the file with most errors first, errors before warnings, at most
-    `lines` lines, the last of which says how many findings are left out."""
-    files: dict[str, list[Problem]] = {}
+@dataclass(frozen=True)
+class _Told:
+    """Findings by file, the worst first, and by the place of an error what depends on it and is told with it."""
+
+    files: dict[str, list[Problem]]
+    dependent: dict[str, list[Problem]]
+
+    @classmethod
+    def of(cls, problems: Iterable[Problem]) -> _Told:
+        every = by_place(problems)
+        roots = {one.row_place for one in every if one.severity == ERROR and one.row and not one.depends_on}
+        above = {one.row_place: one.depends_on for one in every if one.depends_on and one.row}
+        files: dict[str, list[Problem]] = {}
+        dependent: dict[str, list[Problem]] = {}
+        for problem in every:
+            root, passed = problem.depends_on, set[str]()
+            while root and root not in roots and root not in passed:
+                passed.add(root)
+                root = above.get(root)
+            if root in roots:
+                dependent.setdefault(str(root), []).append(problem)
+            else:
+                files.setdefault(problem.file or "", []).append(problem)
+
+        def weight(file: str) -> tuple[int, int, str]:
+            places = {problem.row_place for problem in files[file]}
+            counted = [*files[file], *(one for place in places for one in dependent.get(place, ()))]
+            return -count(counted), -len(counted), file
+
+        return cls({file: files[file] for file in sorted(files, key=weight)}, dependent)
+
+    def take(self, problem: Problem) -> list[Problem]:
+        """What depends on an error, once: of two errors in a row the first tells it."""
+        return self.dependent.pop(problem.row_place, []) if problem.severity == ERROR else []
+
+
+def listing(problems: Iterable[Problem]) -> list[str]:
+    """Every finding on a line: by file, the worst first, and below an error what depends on it."""
+    told = _Told.of(problems)
+    lines: list[str] = []
+    for found_there in told.files.values():
+        for problem in (one for group in alike(found_there) for one in group):
+            lines.append(f"{problem.severity}: {problem}")
+            lines += [f"    depends on it: {one.severity}: {one}" for one in told.take(problem)]
+    return lines
+
+
+def summary(problems: Iterable[Problem], height: int = 20, width: int = 10_000) -> list[str]:
+    """What a person sees first: by file, the worst first, errors before warnings; what is alike, and what depends on an
+    error, is only counted.
+
+    Args:
+        height: how many lines of the screen may be filled; one more says how many findings are left out.
+        width: characters in a line of the screen; a longer finding fills several.
+    """
     every = list(problems)
-    roots = {problem.root for problem in every if problem.severity == ERROR and problem.row}
-    dependent: dict[str, int] = {}
-    told: set[str] = set()
-    for problem in every:
-        if problem.code == "names-set-aside" and problem.action in roots:
-            # It goes away when its root is put right, and is told there.
-            dependent[problem.action] = dependent.get(problem.action, 0) + 1
-            continue
-        files.setdefault(problem.file or "", []).append(problem)
-    worst_first = sorted(files, key=lambda file: (-count(files[file]), -len(files[file]), file))
+    shown, left_out = _shown(_Told.of(every), height, width, by_value=True)
+    if left_out:
+        shown, left_out = _shown(_Told.of(every), height, width, by_value=False)
+    return [*shown, f"... and {left_out} more findings"] if left_out else shown
+
+
+def _shown(told: _Told, height: int, width: int, by_value: bool) -> tuple[list[str], int]:
     shown: list[str] = []
     left_out = 0
-    for file in worst_first:
-        entries = sorted(folded(files[file]), key=lambda entry: (entry[0].severity != ERROR, *entry[0].sort_key))
-        for problem, more in entries:
-            depend = 0 if problem.severity != ERROR or problem.root in told else dependent.get(problem.root, 0)
-            told.add(problem.root if problem.severity == ERROR else "")
-            if len(shown) < lines:
-                alike = f" and {more} more like it" if more else ""
-                rows = f" and {depend} more row{'s' if depend > 1 else ''} that depend on it" if depend else ""
-                shown.append(f"{problem.severity}: {problem}{alike}{rows}")
+    for found_there in told.files.values():
+        for group in alike(found_there, by_value):
+            depend = sum(len(told.take(one)) for one in group)
+            line = f"{group[0].severity}: {group[0]}"
+            if len(group) > 1:
+                line += f" and {len(group) - 1} more like it"
+            if depend:
+                line += f" and {depend} finding{'s that depend' if depend > 1 else ' that depends'} on it"
+            height -= -(-len(line) // width)
+            if shown and height < 0:
+                left_out += len(group) + depend
             else:
-                left_out += 1 + more + depend
-    if left_out:
-        shown.append(f"... and {left_out} more findings")
-    return shown
+                shown.append(line)
+    return shown, left_out

@@ -53,7 +53,13 @@ def load(con: duckdb.DuckDBPyConnection, intake: Intake, settings: Settings) -> 
         for kind in dictionary().kinds.values()
     }
     accepted, replaced = _check(con, tables, settings)
-    gone = {(file, sheet, row) for frame in replaced.values() for file, sheet, row in frame.iter_rows()}
+    gone: set[tuple[object, ...]] = {place for frame in replaced.values() for place in frame.iter_rows()}
+    # Where every record of a sheet was handed in again, its headings are as good as put right.
+    mended = {(file, sheet) for file, sheet, _ in gone}
+    for sheet, state in zip(intake.sheets, states, strict=True):
+        place = (sheet.file, sheet.sheet)
+        if place in mended and all((*place, row) in gone for row in state.filter(pl.col("state") == "record")["row"]):
+            gone.add((*place, 1))
     problems = [problem for problem in problems if (problem.file, problem.sheet, problem.row) not in gone]
     for name, table in tables.items():
         frame = table.typed.with_columns(accepted[name].alias("accepted")).drop("i")
@@ -237,8 +243,9 @@ def _check(
 
 
 def _replace(table: Table) -> pl.DataFrame:
-    """Take out the rows in error for which a mended row was handed in; a mended row of which the original is in order, or
-    that stands twice, is an error itself.
+    """Take out the rows in error for which a mended row was handed in, and those that were handed in as they stand: they
+    may have been set aside for another row. Else a mended row of which the original is in order, or that stands twice,
+    is an error itself.
 
     Returns:
         file, sheet and row of those taken out.
@@ -250,7 +257,13 @@ def _replace(table: Table) -> pl.DataFrame:
     mends = text.filter(_mends())
     if mends.height == 0:
         return none
-    wrong = text["i"].is_in(table.in_error().implode()) | text["i"].is_in(rules.standing_twice(table).implode())
+    # A mended row bears the number of the row it stands for; that is no second document.
+    twice = rules.standing_twice(table, text["i"].filter(text.select(~_mends()).to_series()))
+    cells = [entry.name for entry in table.kind.fields]
+    handed_in = mends.select(*cells, *(pl.col(f"of_{name}").alias(name) for name in place))
+    alike = text.join(handed_in, on=[*place, *cells], nulls_equal=True, how="semi")["i"]
+    wrong = pl.concat([table.in_error(), twice, alike])
+    wrong = text["i"].is_in(wrong.implode())
     gone = text.filter(pl.col("claimed") & wrong)
     sound = text.filter(pl.col("claimed") & ~wrong).select("file", "sheet", "row", pl.lit(True).alias("sound"))
     of = ["of_file", "of_sheet", "of_row"]

@@ -150,7 +150,12 @@ def duplicates(table: Table) -> pl.Series:
     import polars as pl
 
     key = table.kind.key
+    # A row handed in for one that is in order stands for that one, and has been said to be one too many.
+    idle = [frame.filter(pl.col("code") == "nothing-to-mend")["i"] for frame in table.findings]
     twice = _twice(table)
+    for rows in idle:
+        twice = twice.filter(~pl.col("i").is_in(rows.implode()))
+    twice = twice.filter(pl.col("key").is_duplicated())
     if twice.height == 0:
         return pl.Series("i", [], dtype=table.text["i"].dtype)
     in_error = table.in_error()
@@ -179,7 +184,7 @@ def duplicates(table: Table) -> pl.Series:
     return table.text["i"].filter(doubled & ~first)
 
 
-def _twice(table: Table) -> pl.DataFrame:
+def _twice(table: Table, among: pl.Series | None = None) -> pl.DataFrame:
     """The rows whose document stands in another place too: i, file, sheet, row and key."""
     import polars as pl
 
@@ -192,12 +197,14 @@ def _twice(table: Table) -> pl.DataFrame:
                                *(pl.col(name).is_null().alias(f"no_{name}") for name in needed))  # fmt: skip
     if needed:
         keyed = keyed.filter(~pl.any_horizontal(pl.col(f"no_{name}") for name in needed))
+    if among is not None:
+        keyed = keyed.filter(pl.col("i").is_in(among.implode()))
     return keyed.filter(pl.col("key").is_duplicated()).rechunk()
 
 
-def standing_twice(table: Table) -> pl.Series:
-    """The numbers `i` of the rows whose document stands in another place too."""
-    return _twice(table)["i"]
+def standing_twice(table: Table, among: pl.Series) -> pl.Series:
+    """The numbers `i` of the rows whose document stands in another place too, of the rows `among` (numbers of `i`)."""
+    return _twice(table, among)["i"]
 
 
 def runs_of_one_day(table: Table, in_error: pl.Series) -> None:

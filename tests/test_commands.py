@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -225,3 +226,28 @@ def test_a_month_is_closed_explained_and_reopened(worked: Path) -> None:
     done = brewcost("reopen", "2026-01", "--why", "a late invoice", "--by", "Test controller", folder=worked)
     assert done.returncode == 0, done.stderr
     assert not (worked / "closed" / "2026-01").exists()
+
+
+@pytest.mark.parametrize(("columns", "lines"), [(80, 24), (120, 40), (60, 15)])
+def test_what_check_says_fits_on_the_screen_and_all_prints_every_finding(
+    columns: int, lines: int, worked: Path
+) -> None:
+    """File by file, the worst first; every finding is told, counted with another, or counted as left out."""
+    inputs = worked / "inputs"
+    text = (inputs / "shipments.csv").read_text(encoding="utf-8").splitlines()
+    text[1:61] = [line.replace("2026", f"{number}026") for number, line in enumerate(text[1:61], start=3)]
+    (inputs / "shipments.csv").write_text("\n".join(text), encoding="utf-8")
+    with (inputs / "expenses.csv").open("a", encoding="utf-8") as file:
+        file.write("2026-02,main,no such pool,100\n")
+    environment = {**os.environ, "COLUMNS": str(columns), "LINES": str(lines)}
+    done = subprocess.run([sys.executable, "-m", "brewcost", "check"], cwd=worked, env=environment, capture_output=True,
+                          text=True, encoding="utf-8", check=False)  # fmt: skip
+    printed = [*done.stderr.splitlines(), *done.stdout.splitlines()]
+    assert sum(-(-len(line) // columns) for line in printed) <= lines - 1  # and the next prompt
+    assert printed[0].startswith("error: shipments.csv row ")
+    assert "(date-too-late) and 6 more like it" in printed[0] and "(not-a-date) and 52 more like it" in printed[1]
+    assert any("`brewcost check --all` prints every finding" in line for line in printed)
+    every = subprocess.run([sys.executable, "-m", "brewcost", "check", "--all"], cwd=worked, env=environment,
+                           capture_output=True, text=True, encoding="utf-8", check=False)  # fmt: skip
+    said = json.loads(brewcost("check", "--json", folder=worked).stdout)
+    assert len(every.stderr.splitlines()) == len(said["problems"]) >= 61

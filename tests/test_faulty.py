@@ -4,24 +4,32 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import dataclass
 from pathlib import Path
 
+import openpyxl
 import pytest
-from brewery import FILES, assert_nothing_lost, findings, load, rows, write
+from brewery import FILES, TOML, assert_nothing_lost, findings, load, rows, write
 
 
 @dataclass(frozen=True)
 class Fault:
-    """In `file` the text `old` becomes `new`; the finding stands in `row`, `field`."""
+    """In `file` the text `old` becomes `new`; the finding stands in `row`, `field` of that file, or of file `at`.
+
+    `also`: what else is found, beside rows that name a row set aside. `more`: other files as they must be for the fault.
+    """
 
     file: str
     old: str
     new: str
     code: str
     row: int
-    field: str
+    field: str | None
     severity: str = "error"
+    at: str | None = None
+    also: tuple[str, ...] = ()
+    more: tuple[tuple[str, str], ...] = ()
 
     @property
     def called(self) -> str:
@@ -83,6 +91,14 @@ FAULTS = [
     Fault("brews.csv", "31.2,210,", "31.2,250,", "out-of-range", 2, "kettle_temp"),
     Fault("brews.csv", "31.2,210,", "31.2,20,", "out-of-range", 2, "kettle_temp"),
     Fault("readings.csv", "L1,4.2", "L1,104.2", "out-of-range", 2, "gravity"),
+    Fault("readings.csv", "L1,4.2", "L1,-5.1", "out-of-range", 2, "gravity"),
+    Fault("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "gravity,gravity_unit\n2026-01-08,main,L1,4.2,sg",
+          "out-of-range", 2, "gravity"),
+    Fault("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "gravity,gravity_unit\n2026-01-08,main,L1,1.206,sg",
+          "out-of-range", 2, "gravity"),
+    Fault("readings.csv", "L1,4.2", "L1,1048", "out-of-range", 2, "gravity"),
+    Fault("brews.csv", "28.5,12.1", "28.5,45.1", "out-of-range", 2, "original_gravity"),
+    Fault("brews.csv", "28.5,12.1", "28.5,-0.1", "negative", 2, "original_gravity"),
     # names
     Fault("shipments.csv", "Corner shop,Mill Lager,half_bbl,4", "Corner shop,Mil Lager,half_bbl,4", "unknown-beer", 2, "beer"),
     Fault("shipments.csv", "Corner shop,Mill Lager,half_bbl,4", "Corner shoq,Mill Lager,half_bbl,4",
@@ -124,31 +140,120 @@ FAULTS = [
     Fault("beers.csv", "beer,style,tax_class", "beer,style,class", "unknown-column", 1, "class", "warning"),
     Fault("ledger.csv", "month,account,balance", "month,account,amount", "missing-column", 1, "balance"),
     Fault("labour.csv", "hours,cost,brew", "hours,cost,hours", "repeated-column", 1, "hours"),
+    Fault("ledger.csv", "month,account,balance\n2026-01,", "month,,account,balance\n2026-01,see Bob,", "no-heading", 1,
+          "column 2", "warning"),
+    # rows and what stands beside them
+    Fault("ledger.csv", "finished goods,", '"finished goods,', "unclosed-quote", 2, None, also=("missing-value",)),
+    Fault("labour.csv", "cost,brew\n2026-01-05,main,brewhouse,8,212,W1", "cost,brew,run\n2026-01-05,main,brewhouse,8,212,W1,R1",
+          "at-most-one", 2, "run"),
+    Fault("moves.csv", "M2,", "M1,", "duplicate", 3, "move", also=("duplicate",)),
+    Fault("brews.csv", "28.5,12.1", "28.5,1.048", "gravity-unit", 2, "original_gravity", "warning"),
+    Fault("readings.csv", "L1,4.2", "L1,1.012", "gravity-unit", 2, "gravity", "warning"),
+    Fault("brews.csv", "L2,F2,", "L2,H1,", "other-site", 3, "vessel",
+          more=(("vessels.csv", FILES["vessels.csv"] + "H1,hill,fermenter,30\n"),)),
+    Fault("expenses.csv", "main,rent", "hill,late", "pool-not-in-force", 2, "pool"),
+    Fault("expenses.csv", "main,rent", "main,late", "pool-not-in-force", 2, "pool"),
+    Fault("materials.csv", "ale yeast,yeast", "ale yeast,yest", "names-set-aside", 3, "material", "warning", at="uses.csv",
+          also=("not-a-choice",)),
+    # tanks, marks and levels
+    Fault("vessel_scale.csv", "F2,main,100,30\n", "F2,main,100,30\nF2,main,120,29\n", "scale-falls", 4, "volume"),
+    Fault("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "volume,volume_unit\n2026-01-08,main,L1,5,mark", "no-scale", 2,
+          "volume"),
+    Fault("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "volume,volume_unit\n2026-01-08,main,L2,105,mark",
+          "outside-scale", 2, "volume"),
+    Fault("readings.csv", "2026-01-08,main,L1", "2026-01-04,main,F1", "tank-empty", 2, "lot"),
+    Fault("readings.csv", "2026-01-08,main,L1", "2026-01-08,main,F2", "tank-ambiguous", 2, "lot"),
+    Fault("brews.csv", "12.1\n", "12.1\nW3,2026-01-05,main,Mill Lager,L1,F1,,,,12.1,20\n", "level-falls", 3,
+          "fermenter_level_after", more=(("brews.csv", "with levels"),)),
+    Fault("brews.csv", ",28.5,12.1\n", ",?,12.1\nW3,2026-01-05,main,Mill Lager,L1,F1,,,,12.1,30\n", "level-unknown", 3,
+          "fermenter_level_after", also=("not-a-number",), more=(("brews.csv", "with levels"),)),
+    Fault("set-aside.csv", "", "kind,from_file,from_sheet,from_row,date,site,lot,gravity\n"
+          "readings,readings.csv,,2,2026-01-08,main,L1,4.3\n", "nothing-to-mend", 2, "from_row"),
+    Fault("set-aside.csv", "", "kind,from_file,from_sheet,from_row,document,line,date,site,account,beer,package,units,purpose\n"
+          "shipments,shipments.csv,,2,S1,1,2026-01-23,main,Corner shop,Mill Lager,half_bbl,5,sale\n", "nothing-to-mend", 2,
+          "from_row"),
 ]  # fmt: skip
+
+
+LATE = '''
+[[pools]]
+pool = "late"
+stage = "cellar"
+driver = "tank_days"
+behaviour = "variable"
+site = "hill"
+from_month = "2026-02"
+'''
+WITH_LEVELS = FILES["brews.csv"].replace("original_gravity\n", "original_gravity,fermenter_level_after\n")
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.called)
 def test_one_fault_gives_one_finding_in_its_place(fault: Fault, tmp_path: Path) -> None:
-    text = FILES[fault.file]
+    more = {name: WITH_LEVELS if text == "with levels" else text for name, text in fault.more}
+    text = more.get(fault.file, FILES.get(fault.file, ""))
     assert text.count(fault.old) >= 1, "the fault must change the file"
-    con = load(write(tmp_path, {fault.file: text.replace(fault.old, fault.new, 1)}))
+    con = load(write(tmp_path, more | {fault.file: text.replace(fault.old, fault.new, 1)}, TOML + LATE))
     found = findings(con)
-    primary = [each for each in found if each.code not in ("names-set-aside",)]
-    places = {(each.severity, each.code, each.file, each.sheet, each.row, each.field) for each in primary}
-    wanted = (fault.severity, fault.code, fault.file, None, fault.row, fault.field)
+    places = {(each.severity, each.code, each.file, each.row, each.field) for each in found}
+    wanted = (fault.severity, fault.code, fault.at or fault.file, fault.row, fault.field)
     assert wanted in places
     # A heading that is wrong is a column too many and a column too few.
-    assert places - {wanted} <= {("warning", "unknown-column", fault.file, None, 1, "amount")}
+    beside = {each for each in places - {wanted} if each[1] not in ("names-set-aside", *fault.also)}
+    assert beside <= {("warning", "unknown-column", fault.file, 1, "amount")}
     for each in found:
         assert each.message and each.expected
+        # Rows handed in again stand in one file for all kinds, a sheet a kind.
+        assert each.sheet == (fault.new.split("\n")[1].split(",")[0] if each.file == "set-aside.csv" else None)
     assert_nothing_lost(con)
-    set_aside = rows(con, "select file, row from record.raw_rows where state = 'set aside'")
-    if fault.severity == "warning":
-        assert set_aside == []
-    elif fault.row > 1:
-        assert set_aside == [(fault.file, fault.row)]
-    else:
+    set_aside = set(rows(con, "select file, row from record.raw_rows where state = 'set aside'"))
+    errors = {(each.file, each.row) for each in found if each.severity == "error"}
+    if fault.code in ("missing-column", "repeated-column"):
         assert {file for file, _ in set_aside} == {fault.file}
+    elif fault.code == "duplicate":
+        assert set_aside == {(fault.file, fault.row)}
+    else:
+        assert set_aside == errors
+        assert fault.severity == "warning" or (fault.file, fault.row) in set_aside
+
+
+def in_a_workbook(folder: Path, name: str, text: str, hidden: bool = False) -> Path:
+    """The brewery with one kind of record in a sheet `KIND March` of log.xlsx instead of its csv file."""
+    write(folder, {name: None}, TOML + LATE)
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = f"{name.removesuffix('.csv')} March"
+    for line in csv.reader(text.splitlines()):
+        sheet.append([cell or None for cell in line])
+    if hidden:
+        book.create_sheet("notes")
+        sheet.sheet_state = "hidden"
+    book.save(folder / "inputs" / "log.xlsx")
+    return folder
+
+
+# One fault of each sort in a sheet of a workbook: file, sheet, row and field are the workbook's.
+IN_SHEETS = list({fault.code: fault for fault in FAULTS if fault.file in FILES and not (fault.more or fault.also)
+                  and fault.code not in ("extra-cell", "no-heading")}.values())[::2]  # fmt: skip
+
+
+@pytest.mark.parametrize("fault", IN_SHEETS, ids=lambda fault: fault.called)
+def test_a_fault_in_a_sheet_is_found_in_its_sheet(fault: Fault, tmp_path: Path) -> None:
+    con = load(in_a_workbook(tmp_path, fault.file, FILES[fault.file].replace(fault.old, fault.new, 1)))
+    kind = fault.file.removesuffix(".csv")
+    wanted = (fault.severity, fault.code, "log.xlsx", f"{kind} March", fault.row, fault.field)
+    places = {(each.severity, each.code, each.file, each.sheet, each.row, each.field) for each in findings(con)}
+    renamed = ("warning", "unknown-column", "log.xlsx", f"{kind} March", 1, "amount")
+    assert {place for place in places if place[1] != "names-set-aside"} - {renamed} == {wanted}
+    assert_nothing_lost(con)
+
+
+def test_a_sheet_that_is_hidden_and_one_that_holds_nothing(tmp_path: Path) -> None:
+    hidden = load(in_a_workbook(tmp_path / "a", "ledger.csv", FILES["ledger.csv"], hidden=True))
+    empty = load(in_a_workbook(tmp_path / "b", "ledger.csv", ""))
+    for con, code in ((hidden, "hidden-sheet"), (empty, "empty-sheet")):
+        (found,) = findings(con)
+        assert (found.severity, found.code, found.file, found.sheet, found.row) == (
+            "warning", code, "log.xlsx", "ledger March", None)  # fmt: skip
 
 
 def test_at_least_sixty_faults_are_tried() -> None:

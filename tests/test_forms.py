@@ -46,7 +46,7 @@ MORE = {
 @pytest.fixture(scope="module")
 def blank(tmp_path_factory: pytest.TempPathFactory) -> Any:
     path = tmp_path_factory.mktemp("blank") / "log.xlsx"
-    write_log(path, {"sites": ["main", "hill"], "beers": ["Mill Lager", "=SUM(A1)"], "lots": ["0012"]})
+    write_log(path, {"sites": ["main", "hill"], "beers": ["Mill Lager", "=SUM(A1)"], "lots": ["0012"], "vessels": ["F1"]})
     return openpyxl.load_workbook(path)
 
 
@@ -120,7 +120,8 @@ def test_names_known_already_are_offered_as_text(blank: Any) -> None:
     assert listed(blank, "list_beers") == ["Mill Lager", "=SUM(A1)"]
     assert listed(blank, "list_beers_or_all") == ["*", "Mill Lager", "=SUM(A1)"]
     assert listed(blank, "list_sites") == ["main", "hill"]
-    assert listed(blank, "list_lots") == ["0012"]
+    # A tank's name will do where a lot is asked for.
+    assert listed(blank, "list_lots") == ["0012", "F1"] and listed(blank, "list_vessels") == ["F1"]
     assert "half_bbl" in listed(blank, "list_packages")
     cells = [cell for row in blank["_lists"].iter_rows() for cell in row if cell.value == "=SUM(A1)"]
     assert cells and all(cell.data_type == "s" for cell in cells)

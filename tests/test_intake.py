@@ -279,7 +279,9 @@ def test_a_file_that_cannot_be_read_is_one_finding(
     name: str, content: bytes, code: str, severity: str, tmp_path: Path
 ) -> None:
     con = load(write(tmp_path, {name: content}))
-    assert [(each.severity, each.code, each.file) for each in findings(con)] == [(severity, code, name)]
+    assert [(each.severity, each.code, each.file, each.sheet, each.row, each.field) for each in findings(con)] == [
+        (severity, code, name, None, None, None)
+    ]
     assert rows(con, "select count(*) from record.beers") == [(3,)]  # the other files go on
 
 

@@ -64,6 +64,8 @@ def spoilt(tmp_path_factory: pytest.TempPathFactory) -> Made:
                     "'units', $2, $2, $2, null)", [number, text])  # fmt: skip
     con.execute("insert into result.problems values ('warning', 'no-area-file', null, null, null, null, 'area', 'US-XX', "
                 "'a file areas/US-XX.toml', 'no area file for US-XX', null)")  # fmt: skip
+    con.execute("delete from control.findings")
+    con.execute("insert into control.findings by name from result.problems")
     con.execute("update result.margins set beer = '=' || beer, revenue = null, margin = null where style = 'stout'")
     con.execute("drop schema report cascade")
     con.execute("create schema report")

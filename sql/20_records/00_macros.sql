@@ -18,10 +18,12 @@ create or replace macro convert6(quantity, numerator, denominator) as
         )::decimal(18,6)
     end;
 
--- Degrees Plato of a gravity in the unit it was read in. The polynomial's specific gravity is 20/20 (NBS Circular 440).
+-- Degrees Plato of a gravity in the unit it was read in. The polynomial's specific gravity is 20/20 (NBS Circular 440). A
+-- beer fermented dry is lighter than water, and its apparent extract negative.
 create or replace macro as_plato(gravity, unit) as
     case
         when gravity is null then null
+        when unit = 'sg' and gravity < 0.999 then (plato_cubic(gravity::double)::decimal(28,10))::decimal(18,6)
         when unit = 'sg' then (plato_of_sg(gravity)::decimal(28,10))::decimal(18,6)
         else gravity::decimal(18,6)
     end;
@@ -29,3 +31,6 @@ create or replace macro as_plato(gravity, unit) as
 -- Degrees Celsius of a temperature in the unit it was read in.
 create or replace macro as_celsius(temperature, unit) as
     case when unit = 'F' then divide6((temperature - 32) * 5, 9) else temperature::decimal(18,6) end;
+
+-- Where a row stands, as a finding shows it.
+create or replace macro place_of(file, sheet, row) as file || coalesce(' sheet ' || sheet, '') || ' row ' || row;

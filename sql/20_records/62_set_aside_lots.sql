@@ -2,11 +2,11 @@
 -- grain: one lot that only rows set aside bring into the books
 -- key: lot
 -- units: none
--- reads: given_opening_lots, given_brews, given_beer_in, given_moves
+-- reads: given_opening_lots, given_brews, given_beer_in, given_moves, record.lot_beers
 -- rule: none
 -- source: kinds.toml
 
--- So that later rows naming the lot can still be followed.
+-- So that later rows naming the lot can still be followed. A move carries on the beer of the lot it leaves.
 create table record.set_aside_lots (
     lot text primary key,
     site text,
@@ -22,7 +22,10 @@ with named as (
     union all
     select 2, accepted, file, sheet, row, lot, site, beer, null from given_beer_in
     union all
-    select 3, accepted, file, sheet, row, to_lot, site, beer, to_vessel from given_moves
+    select 3, moves.accepted, moves.file, moves.sheet, moves.row, moves.to_lot, moves.site,
+        coalesce(moves.beer, lot_beers.beer), moves.to_vessel
+    from given_moves as moves
+    left join record.lot_beers on lot_beers.lot = moves.from_lot
 )
 select
     lot,

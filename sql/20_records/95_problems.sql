@@ -6,6 +6,7 @@
 -- rule: V7
 -- source: kinds.toml
 
+-- depends_on: the place of a row set aside; this finding goes away when that row is put right.
 create table record.problems (
     severity text not null,
     code text not null,
@@ -17,11 +18,12 @@ create table record.problems (
     value text,
     expected text,
     message text not null,
-    action text
+    action text,
+    depends_on text
 );
 
 insert into record.problems by name
-select severity, code, month, file, sheet, row, field, value, expected, message, action
+select severity, code, month, file, sheet, row, field, value, expected, message, action, depends_on
 from given_problems;
 
 -- A move that gains more than twice its reading error (V7), in rows set aside too.

@@ -167,11 +167,22 @@ where filled.filled_bbl > filled.working_volume_bbl + 2 * filled.tolerance_bbl;
 
 insert into volume.problems by name
 with
+-- The first reading is held against the strongest wort that was brewed into the lot.
+worts as (
+    select site, lot, max(original_plato) as plato, min(date) as date
+    from record.brews
+    group by site, lot
+),
 gravities as (
-    select *, lag(plato) over following as before_plato, lag(date) over following as before_date
-    from record.readings
-    where plato is not null
-    window following as (partition by site, lot order by date, file, sheet nulls first, row)
+    select readings.*,
+        coalesce(lag(readings.plato) over following, worts.plato) as before_plato,
+        coalesce(lag(readings.date) over following, worts.date) as before_date
+    from record.readings as readings
+    left join worts on worts.site = readings.site and worts.lot = readings.lot and worts.date <= readings.date
+    where readings.plato is not null
+    window following as (
+        partition by readings.site, readings.lot order by readings.date, readings.file, readings.sheet nulls first, readings.row
+    )
 )
 select
     'warning' as severity, 'gravity-rises' as code, month_of(gravities.date) as month, gravities.file,

@@ -225,7 +225,8 @@ select
 from excise.adjustments
 union all by name
 select
-    'warning' as severity, 'claim-to-make' as code, month_of(date) as month, file, sheet, row, 'quantity' as field,
+    'warning' as severity, 'claim-to-make' as code, month_of(date) as month, file, sheet, row,
+    case when reason = 'lost on the way in bond' then 'quantity_shipped' else 'units' end as field,
     bbl::decimal(18,2)::text as value, 'a claim by ' || claim_by as expected,
     area || ': ' || document || ' line ' || line || ', ' || bbl::decimal(18,2) || ' bbl of ' || beer || ' (' || reason
         || ') is no offset: tax of ' || coalesce(amount::decimal(18,2)::text, 'unknown amount') || ' may be claimed until '

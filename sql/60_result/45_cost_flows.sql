@@ -5,7 +5,7 @@
 -- reads: cost.charges, cost.pool_shares, cost.brew_costs, volume.brews, cost.draw_costs, volume.moves, volume.run_lines,
 --   record.opening_lots, record.beer_in, record.brews, cost.goods_takings, cost.goods_layer_costs, cost.goods_walk,
 --   cost.goods_layers, cost.goods_feeds, record.shipments, record.opening_goods, record.returns, reference.settings,
---   record.packaging, record.moves, volume.lot_months, cost.run_costs
+--   record.packaging, record.moves, record.recipes, record.package_materials, volume.lot_months, cost.run_costs
 -- rule: C2, C3, C7 to C11
 -- source: calculation rules; `brewcost explain` walks these from a figure back to the records. `layer` is one layer of goods
 
@@ -24,11 +24,20 @@ create table result.cost_flows (
 
 insert into result.cost_flows by name
 with
+-- What nobody wrote down and the recipe or the package's materials stand for is marked so.
+by_recipe as (
+    select file, sheet, row, ' by the recipe' as mark from record.recipes
+    union all
+    select file, sheet, row, ' by the package materials' as mark from record.package_materials
+),
 direct as (
     select
         case when brew is not null then 'brew' when lot is not null then 'lot' else 'run' end as to_kind, name as to_name,
-        date, source as from_kind, coalesce(material, 'labour ' || stage) as from_name, element, amount, file, sheet, row
+        date, source as from_kind, coalesce(material || coalesce(by_recipe.mark, ''), 'labour ' || stage) as from_name,
+        element, amount, charges.file, charges.sheet, charges.row
     from cost.charges
+    left join by_recipe on by_recipe.file = charges.file and by_recipe.sheet is not distinct from charges.sheet
+        and by_recipe.row = charges.row
     where charged
 ),
 pools as (

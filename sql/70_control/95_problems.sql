@@ -21,6 +21,7 @@ create table result.problems (
 );
 
 insert into result.problems by name
+select * exclude (depends_on)
 from record.problems
 union all by name from volume.problems
 union all by name from cost.problems

@@ -2,7 +2,7 @@
 -- grain: one finding in one month; a finding without a month stands in every month
 -- key: none
 -- units: none
--- reads: report.months, result.problems, result.accepted
+-- reads: report.months, control.findings
 -- rule: none
 -- source: none; presentation
 
@@ -18,30 +18,14 @@ create table report.findings (
     expected text,
     message text,
     action text,
-    accepted text
+    depends_on text,
+    accepted text,
+    place bigint not null
 );
 
 insert into report.findings by name
-select
-    months.month,
-    problems.severity,
-    problems.code,
-    problems.file,
-    problems.sheet,
-    problems."row",
-    problems.field,
-    problems.value,
-    problems.expected,
-    problems.message,
-    problems.action,
-    -- Of a warning somebody accepted: why, who and when. An error cannot be accepted.
-    case when accepted.code is not null then concat_ws(', ', accepted.why, nullif(accepted.who, ''), accepted.accepted_on::text) end as accepted
+-- First what stands by itself, then what may go away with it.
+select findings.* exclude (month), months.month,
+    case when findings.accepted is not null then 2 when findings.depends_on is not null then 1 else 0 end as place
 from report.months as months
-join result.problems as problems on problems.month = months.month or problems.month is null
-left join result.accepted as accepted
-    on problems.severity = 'warning' and accepted.code = problems.code
-    and accepted.file is not distinct from problems.file
-    and accepted.sheet is not distinct from problems.sheet
-    and accepted."row" is not distinct from problems."row"
-    and accepted.field is not distinct from problems.field
-    and accepted.value is not distinct from problems.value;
+join control.findings as findings on findings.month = months.month or findings.month is null;
