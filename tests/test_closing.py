@@ -151,6 +151,10 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
     assert con.execute(accounts).fetchall() == fresh.execute(accounts).fetchall()
     assert rows(con, "from result.corrections"), "a difference that nobody is told of"
     assert not rows(con, "from result.corrections where booked + difference <> recomputed or booked_month <> '2026-02'")
+    # Each difference names the record behind it.
+    assert {row["caused_by"] for row in rows(con, "from result.corrections")} == {f"{kind}-late.csv row 2 (new)"}
+    [late] = rows(con, "from result.late_records")
+    assert (late["change"], late["kind"], late["file"], late["row"]) == ("new", kind, f"{kind}-late.csv", 2)
     # frozen + corrections = recomputed, figure by figure.
     amounts = "select kind, detail, amount from result.period_expenses where month = '2026-01'"
     booked = {row[:2]: row[2] for row in con.execute(amounts).fetchall()}
@@ -219,3 +223,39 @@ def test_a_reopened_month_moves_again_and_what_was_frozen_is_kept(closed_january
     con = compute(folder)
     assert not rows(con, "from result.corrections")
     assert one(con, "select received_cost from result.material_months where month = '2026-01'") == 3350
+
+
+def test_a_changed_and_a_deleted_record_are_named_with_what_they_said(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    given = [dict(record) for record in RECORDS["expenses"]]
+    given[0]["amount"] = 520  # changed: rent of January
+    write_books(folder, RECORDS | {"expenses": given, "labour": []}, more=POOLS)
+    (folder / "inputs" / "labour.csv").unlink()
+    con = compute(folder)
+    assert not failed_controls(con)
+    late = {row["change"]: row for row in rows(con, "from result.late_records")}
+    assert late.keys() == {"changed", "gone"}
+    assert (late["changed"]["file"], late["changed"]["row"]) == ("expenses.csv", 2)
+    assert '"amount":500' in late["changed"]["before_cells"] and '"amount":520' in late["changed"]["cells"]
+    assert late["gone"]["file"] == "labour.csv" and '"cost":200' in late["gone"]["before_cells"]
+    blamed = {row["caused_by"] for row in rows(con, "from result.corrections where result_table = 'capacity'")}
+    assert blamed == {"expenses.csv row 2 (changed)"}
+
+
+def test_a_record_that_only_moves_to_another_row_or_file_is_no_late_record(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    write_books(folder, RECORDS | {"uses": RECORDS["uses"][::-1]}, more=POOLS)
+    (folder / "inputs" / "receipts.csv").rename(folder / "inputs" / "receipts-of-the-year.csv")
+    con = compute(folder)
+    assert not rows(con, "from result.late_records") and not rows(con, "from result.corrections")
+
+
+def test_changed_settings_are_named(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    write_books(folder, RECORDS, more=POOLS.replace("normal_driver = 20", "normal_driver = 40"))
+    con = compute(folder)
+    assert not failed_controls(con)
+    assert {row["caused_by"] for row in rows(con, "from result.corrections")} == {"brewery.toml (changed)"}
