@@ -19,6 +19,9 @@ JAN, FEB, MAR = "2026-01", "2026-02", "2026-03"
 SITE = {"site": "main"}
 GOODS = SITE | {"beer": "Test Ale", "package": "half_bbl"}
 POOLS = """
+[kegs]
+deposit = 30
+
 [[pools]]
 pool = "rent"
 stage = "cellar"
@@ -54,7 +57,8 @@ def out(document: str, day: str, units: int) -> dict[str, Any]:
 
 RECORDS: dict[str, list[dict[str, Any]]] = {
     **REFERENCE,
-    "accounts": [{"account": "Test shop", "kind": "retailer", "area": "US-ME"}],
+    "accounts": [{"account": "Test shop", "kind": "retailer", "area": "US-ME"},
+                 {"account": "Test house", "kind": "own_location", "area": "US-ME"}],
     "materials": [{"material": "malt", "kind": "malt", "stock_unit": "lb", "extract_pct": 80, "standard_price": 1}],
     "recipes": [{"beer": "Test Ale", "material": "malt", "quantity_per_bbl": 50, "unit": "lb"}],
     "opening_materials": [SITE | {"material": "malt", "quantity": 1000, "unit": "lb", "cost": 900}],
@@ -64,12 +68,15 @@ RECORDS: dict[str, list[dict[str, Any]]] = {
     "uses": [malt("2026-01-05", 1010, brew="W1"), malt("2026-01-20", 990, brew="W2"), malt("2026-02-10", 1007, brew="W3")],
     "packaging": [run(1, "2026-01-15", 38, lot_emptied="yes"), run(2, "2026-02-05", 37, lot_emptied="yes"),
                   run(3, "2026-03-05", 37, lot_emptied="yes")],
-    "shipments": [out("D1", "2026-01-25", 15), out("D2", "2026-02-25", 40), out("D3", "2026-03-20", 30)],
+    "shipments": [out("D1", "2026-01-25", 15), out("D2", "2026-02-25", 40), out("D3", "2026-03-20", 30),
+                  out("H1", "2026-01-25", 4) | {"account": "Test house", "purpose": "own_location"},
+                  out("H2", "2026-02-25", 4) | {"account": "Test house", "purpose": "own_location"}],
     "labour": [SITE | {"date": "2026-01-05", "stage": "brewhouse", "hours": 8, "cost": 200, "brew": "W1"}],
     "expenses": [SITE | {"month": month, "pool": "rent", "amount": 500} for month in (JAN, FEB, MAR)],
     "prices": [],
 }  # fmt: skip
 
+# A late record of each kind; a name after a blank tells several of a kind apart.
 LATE: dict[str, dict[str, Any]] = {
     "receipts": malt("2026-01-02", 100, cost=250, document="PO-0"),
     "invoices": {"date": "2026-02-10", "document": "INV-1", "receipt_document": "PO-1", "material": "malt", "cost": "33.33"},
@@ -82,7 +89,9 @@ LATE: dict[str, dict[str, Any]] = {
     "returns": GOODS | {"document": "C1", "line": 1, "date": "2026-01-29", "account": "Test shop", "units": 1,
                         "outcome": "restocked", "original_document": "D1", "credit": 90},
     "credits": {"document": "C2", "date": "2026-01-29", "account": "Test shop", "amount": "12.34", "reason": "price"},
-    "counts": GOODS | {"date": "2026-01-31", "quantity": 42},
+    "counts": GOODS | {"date": "2026-01-31", "quantity": 38},
+    "empties": SITE | {"date": "2026-01-30", "account": "Test shop", "package": "half_bbl", "units": 3, "outcome": "back"},
+    "counts house": {"date": "2026-01-31", "account": "Test house", "quantity": 1} | GOODS,
     "labour": SITE | {"date": "2026-01-20", "stage": "brewhouse", "hours": 3, "cost": 77, "brew": "W2"},
     "expenses": SITE | {"month": JAN, "pool": "rent", "amount": "61.07"},
     "byproducts": SITE | {"date": "2026-01-20", "kind": "spent_grain", "quantity": 500, "unit": "lb", "income": 21},
@@ -95,7 +104,7 @@ LATE: dict[str, dict[str, Any]] = {
 
 @pytest.fixture(scope="module")
 def closed_january(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = write_books(tmp_path_factory.mktemp("closing") / "books", RECORDS, more=POOLS)
+    folder = write_books(tmp_path_factory.mktemp("closing") / "books", RECORDS, more=POOLS, own_houses="counted")
     assert pipeline.build(Books(folder)).good
     closing.close(Books(folder), JAN, "Test controller")
     return folder
@@ -121,17 +130,19 @@ ROLLS = {
     "material_months": (("site", "material"), ("qty", "cost")),
     "lot_months": (("site", "lot"), ("bbl", "cost")),
     "goods_months": (("site", "beer", "package"), ("units", "bbl", "cost")),
+    "house_stock_months": (("account", "beer", "package"), ("units", "cost")),
 }
 
 
-@pytest.mark.parametrize("kind", LATE)
+@pytest.mark.parametrize("late_record", LATE)
 def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open_month(
-    closed_january: Path, tmp_path: Path, kind: str
+    closed_january: Path, tmp_path: Path, late_record: str
 ) -> None:
+    kind = late_record.split()[0]
     folder = tmp_path / "books"
     shutil.copytree(closed_january, folder)
     as_closed = shown(Books(folder).reading(), JAN)
-    add(folder, kind, LATE[kind])
+    add(folder, kind, LATE[late_record])
     never_closed = tmp_path / "never closed"
     shutil.copytree(folder, never_closed, ignore=shutil.ignore_patterns("closed"))
     fresh = compute(never_closed)
@@ -230,7 +241,7 @@ def test_a_changed_and_a_deleted_record_are_named_with_what_they_said(closed_jan
     shutil.copytree(closed_january, folder)
     given = [dict(record) for record in RECORDS["expenses"]]
     given[0]["amount"] = 520  # changed: rent of January
-    write_books(folder, RECORDS | {"expenses": given, "labour": []}, more=POOLS)
+    write_books(folder, RECORDS | {"expenses": given, "labour": []}, more=POOLS, own_houses="counted")
     (folder / "inputs" / "labour.csv").unlink()
     con = compute(folder)
     assert not failed_controls(con)
@@ -246,7 +257,7 @@ def test_a_changed_and_a_deleted_record_are_named_with_what_they_said(closed_jan
 def test_a_record_that_only_moves_to_another_row_or_file_is_no_late_record(closed_january: Path, tmp_path: Path) -> None:
     folder = tmp_path / "books"
     shutil.copytree(closed_january, folder)
-    write_books(folder, RECORDS | {"uses": RECORDS["uses"][::-1]}, more=POOLS)
+    write_books(folder, RECORDS | {"uses": RECORDS["uses"][::-1]}, more=POOLS, own_houses="counted")
     (folder / "inputs" / "receipts.csv").rename(folder / "inputs" / "receipts-of-the-year.csv")
     con = compute(folder)
     assert not rows(con, "from result.late_records") and not rows(con, "from result.corrections")
@@ -255,7 +266,7 @@ def test_a_record_that_only_moves_to_another_row_or_file_is_no_late_record(close
 def test_changed_settings_are_named(closed_january: Path, tmp_path: Path) -> None:
     folder = tmp_path / "books"
     shutil.copytree(closed_january, folder)
-    write_books(folder, RECORDS, more=POOLS.replace("normal_driver = 20", "normal_driver = 40"))
+    write_books(folder, RECORDS, more=POOLS.replace("normal_driver = 20", "normal_driver = 40"), own_houses="counted")
     con = compute(folder)
     assert not failed_controls(con)
     assert {row["caused_by"] for row in rows(con, "from result.corrections")} == {"brewery.toml (changed)"}

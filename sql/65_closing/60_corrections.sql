@@ -2,9 +2,9 @@
 -- grain: one figure of a closed month that later records change
 -- key: booked_month, closed_month, result_table, subject, figure
 -- units: as the figure
--- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.run_costs, closing.stage_losses,
+-- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.house_stock_months, closing.run_costs, closing.stage_losses,
 --   closing.period_expenses, closing.margins, closing.duty_months, closing.capacity, closing.variances, closing.journal,
---   result.material_months, result.lot_months, result.goods_months, result.run_costs, result.stage_losses,
+--   result.material_months, result.lot_months, result.goods_months, result.house_stock_months, result.run_costs, result.stage_losses,
 --   result.period_expenses, result.margins, result.duty_months, result.capacity, result.variances, result.journal,
 --   closing.turn, closing.months, given_frozen_corrections, reference.chart, result.late_records
 -- rule: none
@@ -34,6 +34,8 @@ recomputed as (
     union all by name
     select 'goods_months' as result_table, * from figures_of('closing.goods_months')
     union all by name
+    select 'house_stock_months' as result_table, * from figures_of('closing.house_stock_months')
+    union all by name
     select 'run_costs' as result_table, * from figures_of('closing.run_costs')
     union all by name
     select 'stage_losses' as result_table, * from figures_of('closing.stage_losses')
@@ -56,6 +58,8 @@ frozen as (
     select 'lot_months' as result_table, * from figures_of('given_frozen_lot_months')
     union all by name
     select 'goods_months' as result_table, * from figures_of('given_frozen_goods_months')
+    union all by name
+    select 'house_stock_months' as result_table, * from figures_of('given_frozen_house_stock_months')
     union all by name
     select 'run_costs' as result_table, * from figures_of('given_frozen_run_costs')
     union all by name
@@ -144,7 +148,7 @@ named as (
 roles as (
     select * from (values
         ('material_months', 'closing_cost', 'materials'), ('lot_months', 'closing_cost', 'process'),
-        ('goods_months', 'closing_cost', 'goods'), ('margins', 'revenue', 'sales'),
+        ('goods_months', 'closing_cost', 'goods'), ('house_stock_months', 'closing_cost', 'house_stock'), ('margins', 'revenue', 'sales'),
         ('margins', 'cost_of_goods_sold', 'cost_of_goods_sold'), ('margins', 'duty', 'duty'),
         ('margins', 'freight', 'freight_out'), ('duty_months', 'amount', 'duty_payable')
     ) as roles (result_table, figure, role)
