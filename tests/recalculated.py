@@ -25,7 +25,7 @@ def disagreements(path: Path, into: Path) -> tuple[int, list[str]]:
                 continue
             for cell in row[1:]:
                 total = sheet.cell(cell.row - 1, cell.column).value
-                if isinstance(cell.value, (int, float)) or isinstance(total, (int, float)) and cell.value is not None:
+                if isinstance(cell.value, (int, float)) or (isinstance(total, (int, float)) and cell.value is not None):
                     compared += 1
                     if not isinstance(cell.value, (int, float)) or abs(cell.value - float(total or 0)) > 0.005:
                         found.append(f"{path.name} {sheet.title} {cell.coordinate}: {total} and by formula {cell.value}")

@@ -270,3 +270,34 @@ def test_changed_settings_are_named(closed_january: Path, tmp_path: Path) -> Non
     con = compute(folder)
     assert not failed_controls(con)
     assert {row["caused_by"] for row in rows(con, "from result.corrections")} == {"brewery.toml (changed)"}
+
+
+def test_a_late_removal_changes_neither_the_closed_month_nor_the_filed_return_but_the_next_ones(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    # X10: what was filed stands; the difference is on the first return after it that is not filed, and in the open month.
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    before = "select quantity, amount from result.duty_months where area = 'US-ME' and month = '2026-01'"
+    con = Books(folder).reading()
+    [(quantity, amount)] = con.execute(before).fetchall()
+    con.close()
+    add(folder, "filings", {"area": "US-ME", "period": "2026-01", "filed_on": "2026-02-10", "quantity": quantity,
+                            "amount": amount})  # fmt: skip
+    add(folder, "shipments", LATE["shipments"])
+    con = compute(folder)
+    assert not failed_controls(con)
+    assert con.execute(before).fetchall() == [(quantity, amount)]
+    returns = {row["period"]: row for row in rows(con, "from result.returns where area = 'US-ME'")}
+    assert returns["2026-01"]["tax"] == amount
+    # Seven half barrels at 0.35 a gallon, 10.85 a barrel, to the cent of the whole return (28-A M.R.S. 1652).
+    late = returns["2026-02"]["increasing"]
+    assert abs(late - Decimal("37.975")) <= Decimal("0.005") and returns["2026-02"]["decreasing"] == 0
+    [months] = rows(con, "from result.duty_months where area = 'US-ME' and month = '2026-02'")
+    assert (months["opening"], months["correction"]) == (amount, late)
+    posted = "select credit - debit from result.journal where month = '2026-02' and kind = 'corrections' and " \
+             "role = 'duty_payable' and area = 'US-ME'"  # fmt: skip
+    assert one(con, posted) == late
+    [named] = rows(con, "from result.corrections where result_table = 'duty_months' and figure = 'amount' and "
+                        "subject like 'US-ME%'")  # fmt: skip
+    assert named["difference"] == late and named["caused_by"].startswith("shipments-late.csv row 2 (new)")
