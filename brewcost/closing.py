@@ -29,7 +29,8 @@ SAID = "close.json"
 # The tables of result.* that a month freezes. `corrections` by the month they were booked in, `controls` as they stood.
 BY_MONTH = (
     "material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
-    "house_stock_months", "duty_months", "capacity", "variances", "journal",
+    "house_stock_months", "duty_months", "capacity", "variances", "labour_variances",
+    "purchase_variances", "journal",
 )  # fmt: skip
 _STRUCTURE = {
     # These two are made after the turn, so their columns are written here.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import shutil
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
 from brewcost import closing, pipeline
+from brewcost.acceptances import accept
 from brewcost.books import Books
 
 JAN, FEB, MAR = "2026-01", "2026-02", "2026-03"
@@ -301,3 +303,19 @@ def test_a_late_removal_changes_neither_the_closed_month_nor_the_filed_return_bu
     [named] = rows(con, "from result.corrections where result_table = 'duty_months' and figure = 'amount' and "
                         "subject like 'US-ME%'")  # fmt: skip
     assert named["difference"] == late and named["caused_by"].startswith("shipments-late.csv row 2 (new)")
+
+
+def test_the_checklist_counts_the_warnings_that_somebody_accepted(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    add(folder, "counts", LATE["counts"] | {"date": "2026-02-28", "quantity": 1})  # a short count is a warning
+    item = "select done_count, all_count, state from report.checklist where item like 'warnings %' and month = '2026-02'"
+    pipeline.build(Books(folder))
+    with Books(folder).reading() as con:
+        outcome = pipeline.outcome(con)
+        [(done, of, state)] = con.execute(item).fetchall()
+    assert (done, state) == (0, "OPEN") and of > 0
+    [warning] = [one for one in outcome.problems if one.code == "count-short"]
+    accept(folder, outcome.problems, "count-short", warning.file, warning.row, "burst kegs", "Controller", date(2026, 3, 2))
+    [(done, of_now, _)] = compute(folder).execute(item).fetchall()
+    assert (done, of_now) == (1, of)

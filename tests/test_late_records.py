@@ -56,7 +56,8 @@ def candidates(path: Path) -> Iterator[int]:
     named = next((lines[0].index(name) for name in ("document", "run", "move", "brew") if name in lines[0]), None)
     if column is not None:
         alone = [place for place, line in enumerate(lines) if line[column].startswith(JAN)
-                 and (named is None or not line[named] or sum(line[named] == other[named] for other in lines) == 1)]  # fmt: skip
+                 and (named is None or not line[named]
+                      or sum(line[named] == other[named] for other in lines) == 1)]  # fmt: skip
         yield from alone[::-1][:3]
 
 
