@@ -11,6 +11,7 @@ CHART: Mapping[str, tuple[str, str]] = {
     "materials": ("1200", "materials"),
     "process": ("1210", "beer in process"),
     "goods": ("1220", "finished goods"),
+    "house_stock": ("1230", "stock at own houses"),
     "labour": ("1290", "labour to be shared out"),
     "overhead": ("1291", "overhead to be shared out"),
     "by_products": ("1292", "by-products to be shared out"),
@@ -20,8 +21,10 @@ CHART: Mapping[str, tuple[str, str]] = {
     "wages_payable": ("2020", "wages payable"),
     "accrued_expenses": ("2030", "accrued expenses"),
     "duty_payable": ("2100", "duty payable"),
+    "keg_deposits": ("2200", "keg deposits"),
     "sales": ("4000", "sales"),
     "sales_credits": ("4010", "credits to customers"),
+    "deposits_kept": ("4090", "deposits kept for kegs that were lost"),
     "cost_of_goods_sold": ("5000", "cost of goods sold"),
     "own_deliveries": ("5010", "cost of beer delivered to own locations"),
     "duty": ("5100", "beer duty"),
@@ -40,3 +43,5 @@ CHART: Mapping[str, tuple[str, str]] = {
 }
 # These stand once for each tax area, as `duty_payable US-ME`; by default under the role's number and the area.
 BY_AREA = ("duty_payable", "duty")
+# Balances that the books know from their opening on, so that a general ledger can be agreed with them.
+ROLLED = ("materials", "process", "goods", "house_stock", "received_not_invoiced", "keg_deposits", "duty_payable")

@@ -196,7 +196,8 @@ def areas(area: str | None, folder: Path, as_json: bool, on: datetime | None, ca
 @json_option
 def explain(what: tuple[str, ...], folder: Path, as_json: bool) -> None:
     """From a figure back to the records behind it: WHAT is `lot L0001`, `run R0003`, `brew W0012`, `shipment S00007`,
-    `duty US 2026-Q1` or `goods "Plain Pale" half_bbl 2026-02`."""
+    `move M0004`, `goods "Plain Pale" half_bbl 2026-02`, `material "base malt" 2026-02`, `expense "idle capacity" 2026-02` or
+    `duty US 2026-Q1`."""
     from brewcost import trace
 
     books, _ = _build(folder)

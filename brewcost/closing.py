@@ -29,14 +29,19 @@ SAID = "close.json"
 # The tables of result.* that a month freezes. `corrections` by the month they were booked in, `controls` as they stood.
 BY_MONTH = (
     "material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
-    "duty_months", "capacity", "variances", "journal",
+    "house_stock_months", "duty_months", "capacity", "variances", "labour_variances",
+    "purchase_variances", "journal",
 )  # fmt: skip
 _STRUCTURE = {
     # These two are made after the turn, so their columns are written here.
     "controls": "month text, control text, subject text, expected decimal(18,6), actual decimal(18,6), "
                 "difference decimal(18,6), holds boolean",
     "corrections": "booked_month text, closed_month text, result_table text, subject text, figure text, "
-                   "booked decimal(28,10), recomputed decimal(28,10), difference decimal(28,10), account text",
+                   "booked decimal(28,10), recomputed decimal(28,10), difference decimal(28,10), account text, "
+                   "caused_by text",
+    # What had come, changed or gone since the close before.
+    "records": "booked_month text, change text, kind text, file text, sheet text, row bigint, month text, cells text, "
+               "before_cells text",
 }  # fmt: skip
 
 
@@ -76,8 +81,8 @@ def read(books: Books) -> tuple[Closed, ...]:
 
 
 def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
-    """Register the frames that sql/65_closing reads: `given_closed_months`, `given_closed_files` and a `given_frozen_*` for
-    each frozen table, with the columns of the result table where no month is closed."""
+    """Register the frames that sql/65_closing reads: `given_closed_months`, `given_closed_files`, `given_closed_sources` and a
+    `given_frozen_*` for each frozen table, with the columns of the result table where no month is closed."""
     import polars as pl
 
     closed = list(closed)
@@ -87,6 +92,9 @@ def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
         [{name: one.said[name] for name in columns} for one in closed], schema=dict.fromkeys(columns, text)
     ).to_arrow())  # fmt: skip
     files = []
+    con.register("given_closed_sources", pl.DataFrame(
+        _sources(closed[-1]) if closed else [], schema=dict.fromkeys(("kind", "file", "recorded_hash", "found_hash"), text)
+    ).to_arrow())  # fmt: skip
     before = ""
     for one in closed:
         files += [{"month": one.month, "file": name, "recorded_hash": recorded, "found_hash": _hash(one.folder / name)}
@@ -133,14 +141,15 @@ def close(books: Books, month: str, by: str) -> Path:
         shutil.rmtree(unfinished, ignore_errors=True)
         unfinished.mkdir(parents=True)
         for name in (*BY_MONTH, *_STRUCTURE):
-            key = "booked_month" if name == "corrections" else "month"
-            is_of_month = duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month)
-            rows = con.table(f"result.{name}").filter(is_of_month).order("all")
-            rows.write_parquet(str(unfinished / f"{name}.parquet"))
+            if name == "records":
+                rows = con.sql("select $month as booked_month, * from closing.record_changes", params={"month": month})
+            else:
+                key = "booked_month" if name == "corrections" else "month"
+                rows = con.table(f"result.{name}").filter(duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month))
+            rows.order("all").write_parquet(str(unfinished / f"{name}.parquet"), compression="zstd")
     inputs = {path.relative_to(books.folder).as_posix(): _hash(path)
               for path in sorted([books.settings, *books.inputs.rglob("*")]) if path.is_file()}  # fmt: skip
-    laws = [*(Path(__file__).parent / "areas").glob("*.toml"), *(books.folder / "areas").glob("*.toml")]
-    areas = {path.name: _hash(path) for path in sorted(laws)}
+    areas = _laws(books.folder)
     said = {
         "month": month,
         "closed_at": _now(),
@@ -148,8 +157,7 @@ def close(books: Books, month: str, by: str) -> Path:
         "version": __version__,
         "inputs_hash": _hash_of(inputs),
         "areas_hash": _hash_of(areas),
-        "program_hash": _hash_of({path.relative_to(sql_dir()).as_posix(): _hash(path)
-                                  for path in sorted(sql_dir().glob("*/*.sql"))}),
+        "program_hash": _program(),
         "close_before": _hash(closed[-1].folder / SAID) if closed else "",
         "inputs": inputs,
         "areas": areas,
@@ -202,6 +210,31 @@ def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> No
     if errors or controls:
         raise ClosingError(f"{month} cannot be closed: {errors} findings of severity error and {controls} failed controls "
                            "stand in it; `brewcost check` shows them")  # fmt: skip
+
+
+def _laws(folder: Path) -> dict[str, str]:
+    """The area files in use: name to hash; a brewery's own stand in the place of ours."""
+    laws = [*(Path(__file__).parent / "areas").glob("*.toml"), *(folder / "areas").glob("*.toml")]
+    return {path.name: _hash(path) for path in sorted(laws)}
+
+
+def _program() -> str:
+    return _hash_of({path.relative_to(sql_dir()).as_posix(): _hash(path) for path in sorted(sql_dir().glob("*/*.sql"))})
+
+
+def _sources(last: Closed) -> list[dict[str, str]]:
+    """What else a closed figure stands on: brewery.toml, the area files and the rules, as at the last close and now."""
+    folder = last.folder.parent.parent
+    settings = Books(folder).settings
+    closed, now = last.said["areas"], _laws(folder)
+    return [
+        {"kind": "settings", "file": settings.name, "recorded_hash": last.said["inputs"].get(settings.name, ""),
+         "found_hash": _hash(settings)},
+        {"kind": "program", "file": f"rules of brewcost {__version__}", "recorded_hash": last.said["program_hash"],
+         "found_hash": _program()},
+        *({"kind": "areas", "file": f"area file {name}", "recorded_hash": closed.get(name, ""),
+           "found_hash": now.get(name, "")} for name in sorted({*closed, *now})),
+    ]  # fmt: skip
 
 
 def _next(month: str) -> str:

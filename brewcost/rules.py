@@ -92,6 +92,9 @@ def _counted_later(table: Table) -> None:
     table.find(early, "wrong-combination", "counted_on",
                saying("is before the day whose closing stock it is"), "the day itself or a later one",
                "mend counted_on, or date")  # fmt: skip
+    table.find(table.text["account"].is_not_null() & table.text["package"].is_null(), "wrong-combination", "account",
+               quoted() + " holds packages only, and none is named", "a beer and a package beside account",
+               "name beer and package, or leave account blank")  # fmt: skip
 
 
 def _gravities(tables: Mapping[str, Table]) -> None:

@@ -11,12 +11,13 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost.chart import BY_AREA, CHART
+from brewcost.chart import BY_AREA, CHART, ROLLED
 
 if TYPE_CHECKING:
     import duckdb
 
 METHODS = ("fifo", "average")
+OWN_HOUSES = ("expensed", "counted")  # beer delivered to an own house: expensed at once, or stock until a count there
 STAGES = ("kettle", "fermenter", "transfer", "bright_tank", "packaging")
 TANKS = ("kettle", "fermenter", "bright_tank")
 POOL_STAGES = ("brewhouse", "cellar", "packaging", "period")
@@ -94,6 +95,7 @@ class Settings:
     sites: tuple[Site, ...]
     materials_method: str = "fifo"
     goods_method: str = "fifo"
+    own_houses: str = OWN_HOUSES[0]
     number_style: str = "1,234.56"
     allowed_loss_pct: Mapping[str, Decimal] = field(default_factory=dict)
     reading_tolerance_bbl: Mapping[str, Decimal] = field(default_factory=dict)
@@ -207,7 +209,7 @@ def parse(values: Mapping[str, Any]) -> Settings:
          "reading_tolerance_bbl", "pools", "filers", "accounts", "margins", "kegs")
     )  # fmt: skip
     costing = _Table(values.get("costing", {}), "[costing]")
-    costing.only(("materials", "goods"))
+    costing.only(("materials", "goods", "own_houses"))
     sites = tuple(_site(_Table(row, "[[sites]]")) for row in _rows(values, "sites"))
     if not sites:
         raise SettingsError('brewery.toml: no [[sites]]; expected at least one, with site = "main" and its area')
@@ -230,6 +232,7 @@ def parse(values: Mapping[str, Any]) -> Settings:
         sites=sites,
         materials_method=costing.text("materials", METHODS, "fifo") or "fifo",
         goods_method=costing.text("goods", METHODS, "fifo") or "fifo",
+        own_houses=costing.text("own_houses", OWN_HOUSES, OWN_HOUSES[0]) or OWN_HOUSES[0],
         number_style=top.text("number_style", NUMBER_STYLES, "1,234.56") or "1,234.56",
         allowed_loss_pct=_figures(values, "allowed_loss_pct", STAGES, DEFAULT_ALLOWED, Decimal(100)),
         reading_tolerance_bbl=_figures(values, "reading_tolerance_bbl", TANKS, DEFAULT_TOLERANCE, None),
@@ -377,15 +380,16 @@ def register(con: duckdb.DuckDBPyConnection, settings: Settings) -> None:
         "settings",
         [{"name": settings.name, "currency": settings.currency, "first_month": settings.first_month,
           "first_day": settings.first_day, "materials_method": settings.materials_method,
-          "goods_method": settings.goods_method}],
+          "goods_method": settings.goods_method, "own_houses": settings.own_houses}],
         {"name": text, "currency": text, "first_month": text, "first_day": pl.Date, "materials_method": text,
-         "goods_method": text},
+         "goods_method": text, "own_houses": text},
     )  # fmt: skip
     frame(
         "chart",
-        [{"role": role, "account": settings.accounts.get(role, number), "name": name, "by_area": role in BY_AREA}
+        [{"role": role, "account": settings.accounts.get(role, number), "name": name, "by_area": role in BY_AREA,
+          "rolled": role in ROLLED}
          for role, (number, name) in CHART.items()],
-        {"role": text, "account": text, "name": text, "by_area": flag},
+        {"role": text, "account": text, "name": text, "by_area": flag, "rolled": flag},
     )  # fmt: skip
     frame(
         "chart_areas",

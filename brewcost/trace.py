@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     import duckdb
 
 SIXTH = Decimal("0.000001")
-FORMS = ("lot NAME", "run NAME", "brew NAME", "shipment DOCUMENT", "duty AREA PERIOD", "goods BEER PACKAGE MONTH")
-# A layer of goods is named by site, beer, package (joined by this) and its number.
+FORMS = ("lot NAME", "run NAME", "brew NAME", "move NAME", "shipment DOCUMENT", "goods BEER PACKAGE MONTH",
+         "material NAME MONTH", "expense KIND MONTH", "duty AREA PERIOD")  # fmt: skip
+# A layer of stock is named by site and material, or site, beer, package (joined by this), and its number.
 _JOINT = chr(31)
 
 
@@ -63,19 +64,138 @@ def explain(con: duckdb.DuckDBPyConnection, what: Sequence[str]) -> Node:
     Raises:
         TraceError: no such form, or nothing of that name.
     """
-    [(currency,)] = con.execute("select currency from result.books").fetchall()
-    if len(what) == 2 and what[0] in ("lot", "run", "brew", "shipment"):
-        kind, name = what
-        flows = _flows(con, kind, name, None)
+    return Tracer(con).explain(what)
+
+
+class Tracer:
+    """The trees of one set of computed books; what flows into a subject is read once."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
+        self.con = con
+        [(self.currency,)] = con.execute("select currency from result.books").fetchall()
+        self.known: dict[tuple[str, str], list[dict[str, Any]]] = {}
+
+    def explain(self, what: Sequence[str]) -> Node:
+        """As `explain`."""
+        match what:
+            case ["lot" | "run" | "brew" | "move" | "shipment" as kind, name]:
+                return self._whole(f"{kind} {name}", kind, name, f"no {kind} {name!r} that holds any cost in these books")
+            case ["expense", kind, month]:
+                return self._whole(f"{kind} {month}", "expense", f"{kind}{_JOINT}{month}", f"no {kind!r} in {month}")
+            case ["duty", area, period]:
+                return _duty(self.con, area.upper(), period)
+            case ["goods", beer, package, month]:
+                return self._stock(f"{package} of {beer}", month, _GOODS, _GOODS_LEFT, "layer",
+                                   {"beer": beer, "package": package})  # fmt: skip
+            case ["material", material, month]:
+                return self._stock(material, month, _MATERIAL, _MATERIAL_LEFT, "material", {"material": material})
+        raise TraceError(f"{' '.join(what)!r} cannot be explained; say one of: {'; '.join(FORMS)}")
+
+    def _whole(self, shown: str, kind: str, name: str, nothing: str) -> Node:
+        flows = self._flows(kind, name)
         if not flows:
-            raise TraceError(f"no {kind} {name!r} that holds any cost in these books")
-        return Node(f"{kind} {name}", sum((flow["amount"] for flow in flows), Decimal(0)), currency,
-                    parts=_grouped(con, flows, currency))  # fmt: skip
-    if len(what) == 3 and what[0] == "duty":
-        return _duty(con, what[1].upper(), what[2])
-    if len(what) == 4 and what[0] == "goods":
-        return _goods(con, what[1], what[2], what[3], currency)
-    raise TraceError(f"{' '.join(what)!r} cannot be explained; say one of: {'; '.join(FORMS)}")
+            raise TraceError(nothing)
+        return Node(shown, sum((flow["amount"] for flow in flows), Decimal(0)), self.currency, parts=self._grouped(flows))
+
+    def _flows(self, kind: str, name: str, until: dt.date | None = None) -> list[dict[str, Any]]:
+        """What flowed into a subject, to the end of a day where one is given."""
+        key = (kind, name.lower())
+        if key not in self.known:
+            self.known[key] = _rows(
+                self.con, "select * from result.cost_flows where to_kind = $kind and lower(to_name) = $name "
+                "order by from_kind, from_name, element, date, file, sheet, row", {"kind": kind, "name": key[1]},
+            )  # fmt: skip
+        return [flow for flow in self.known[key] if until is None or flow["date"] is None or flow["date"] <= until]
+
+    def _grouped(self, flows: list[dict[str, Any]]) -> tuple[Node, ...]:
+        """The flows with one node for each source and record, and under it what stands behind the source."""
+        sources: dict[tuple[Any, ...], list[dict[str, Any]]] = {}
+        for flow in flows:
+            key = tuple(flow[name] for name in ("from_kind", "from_name", "from_key", "date", "file", "sheet", "row"))
+            sources.setdefault(key, []).append(flow)
+        nodes = []
+        for (kind, name, inside, date, file, sheet, row), parts in sources.items():
+            amounts: dict[str, Decimal] = {}
+            for part in parts:
+                amounts[part["element"]] = amounts.get(part["element"], Decimal(0)) + part["amount"]
+            behind: tuple[Node, ...] = ()
+            if inside is not None:
+                behind = self._grouped(_share(self._flows(kind, inside, date if kind == "lot" else None), amounts))
+            if kind == "material" and len(behind) == 1:
+                nodes.append(behind[0])  # by fifo a layer is one receipt
+                continue
+            shown = name if name.startswith(kind) else f"{kind} {name}"
+            if kind in ("layer", "material"):
+                shown = f"stock {(inside or name).rpartition(' ')[0].replace(_JOINT, ' · ')}"
+            nodes.append(Node(shown, sum(amounts.values(), Decimal(0)), self.currency, file, sheet, row, behind))
+        return tuple(nodes)
+
+    def _stock(self, what: str, month: str, moved: str, left: str, kind: str, names: dict[str, str]) -> Node:
+        """A stock at the end of a month: the layers it opened with, and the movements of the month."""
+        rows = _rows(self.con, moved, names | {"month": month})
+        if not rows:
+            raise TraceError(f"no {what} up to {month} in these books")
+        layers = [
+            {"from_kind": kind, "from_name": row["layer"], "from_key": row["layer"], "element": "all",
+             "amount": row["cost"], "date": None, "file": None, "sheet": None, "row": None}
+            for row in _rows(self.con, left, names | {"month": month}) if row["cost"]
+        ]  # fmt: skip
+        parts = [Node("opening", sum((layer["amount"] for layer in layers), Decimal(0)), self.currency,
+                      parts=self._grouped(layers))]  # fmt: skip
+        now = [row for row in rows if row["month"] == month]
+        for movement in dict.fromkeys(row["kind"] for row in now):
+            leaves = tuple(
+                Node(f"{movement} {row['document']}".strip(), row["cost"], self.currency, row["file"], row["sheet"], row["row"])
+                for row in now if row["kind"] == movement and row["cost"]
+            )  # fmt: skip
+            parts.append(Node(movement, sum((leaf.amount for leaf in leaves), Decimal(0)), self.currency, parts=leaves))
+        return Node(f"{what} {month}, at the end", sum((part.amount for part in parts), Decimal(0)), self.currency,
+                    parts=tuple(parts))  # fmt: skip
+
+
+_GOODS = """
+    select moves.month, moves.kind, moves.document, moves.cost,
+        coalesce(shipments.file, packaging.file, returns.file, beer_in.file, repacks.file, counts.file, opening.file) as file,
+        coalesce(shipments.sheet, packaging.sheet, returns.sheet, beer_in.sheet, repacks.sheet, counts.sheet, opening.sheet)
+            as sheet,
+        coalesce(shipments.row, packaging.row, returns.row, beer_in.row, repacks.row, counts.row, opening.row) as row
+    from cost.goods_moves as moves
+    left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document
+        and shipments.line = moves.line
+    left join record.packaging on moves.kind = 'packaged' and packaging.run = moves.document
+        and packaging.line = moves.line
+    left join record.returns on moves.kind = 'restocked' and returns.document = moves.document
+        and returns.line = moves.line
+    left join record.beer_in on moves.kind = 'received' and beer_in.row = moves.line
+        and coalesce(beer_in.document, concat_ws(' ', beer_in.file, beer_in.sheet)) = moves.document
+    left join record.repacks on moves.kind in ('repacked in', 'repacked out') and repacks.document = moves.document
+        and repacks.row = moves.line and repacks.date = moves.date
+    left join record.counts on moves.kind = 'count' and counts.row = moves.line
+        and concat_ws(' ', counts.file, counts.sheet) = moves.document
+    left join record.opening_goods as opening on moves.kind = 'opening' and opening.row = moves.line
+        and opening.site = moves.site and opening.beer = moves.beer and opening.package = moves.package
+    where lower(moves.beer) = lower($beer) and lower(moves.package) = lower($package) and moves.month <= $month
+    order by moves.date, moves.site, moves.seq"""
+_GOODS_LEFT = """
+    select stock.item || ' ' || stock.layer as layer, stock.cost
+    from stock_left('cost.goods_walk', 'cost.goods_layers', 'cost.goods_takings', 'cost.goods_layer_costs',
+        (select goods_method from reference.settings), $month) as stock
+    join (select distinct item from cost.goods_walk where lower(beer) = lower($beer) and lower(package) = lower($package))
+        using (item)
+    order by all"""
+_MATERIAL = """
+    select month, case kind when 'receipt' then 'received' when 'use' then 'used' else kind end as kind,
+        coalesce(brew, lot, run, account, pool, '') as document, cost_in - used_cost + short_cost + counted_cost as cost,
+        file, sheet, row
+    from cost.material_moves
+    where lower(material) = lower($material) and month <= $month
+    order by date, site, seq"""
+_MATERIAL_LEFT = """
+    select stock.item || ' ' || stock.layer as layer, stock.cost
+    from stock_left('cost.material_walk', 'cost.material_layers', 'cost.material_takings', 'cost.material_layer_costs',
+        (select materials_method from reference.settings), $month) as stock
+    join (select distinct item from cost.material_walk where lower(material) = lower($material)) using (item)
+    order by all"""
 
 
 def _rows(con: duckdb.DuckDBPyConnection, query: str, values: dict[str, Any]) -> list[dict[str, Any]]:
@@ -84,49 +204,19 @@ def _rows(con: duckdb.DuckDBPyConnection, query: str, values: dict[str, Any]) ->
     return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
 
-def _flows(con: duckdb.DuckDBPyConnection, kind: str, name: str, until: dt.date | None) -> list[dict[str, Any]]:
-    """What flowed into a subject, to the end of a day where one is given."""
-    return _rows(
-        con, "select * from result.cost_flows where to_kind = $kind and lower(to_name) = lower($name) "
-        "and ($until is null or date is null or date <= $until) "
-        "order by from_kind, from_name, element, file, sheet, row", {"kind": kind, "name": name, "until": until},
-    )  # fmt: skip
-
-
-def _grouped(con: duckdb.DuckDBPyConnection, flows: list[dict[str, Any]], unit: str) -> tuple[Node, ...]:
-    """The flows with one node for each source and record, and under it what stands behind the source."""
-    sources: dict[tuple[Any, ...], list[dict[str, Any]]] = {}
-    for flow in flows:
-        key = tuple(flow[name] for name in ("from_kind", "from_name", "date", "file", "sheet", "row"))
-        sources.setdefault(key, []).append(flow)
-    nodes = []
-    for (kind, name, date, file, sheet, row), parts in sources.items():
-        amounts: dict[str, Decimal] = {}
-        for part in parts:
-            amounts[part["element"]] = amounts.get(part["element"], Decimal(0)) + part["amount"]
-        behind: tuple[Node, ...] = ()
-        if kind in ("lot", "brew", "run", "layer"):
-            behind = _grouped(con, _share(_flows(con, kind, name, date if kind == "lot" else None), amounts), unit)
-        shown = name if name.startswith(kind) else f"{kind} {name}"
-        if kind == "layer":
-            shown = f"goods {name.replace(_JOINT, ' · ')}"
-        nodes.append(Node(shown, sum(amounts.values(), Decimal(0)), unit, file, sheet, row, behind))
-    return tuple(nodes)
-
-
 def _share(flows: list[dict[str, Any]], amounts: dict[str, Decimal]) -> list[dict[str, Any]]:
     """The part of what flowed into a source that an amount of it carries: element by element, the remainder of rounding on
-    the largest; an amount that is not told by element is spread over all."""
+    the largest; an amount that is not told by element, or a source that is not, is spread over all."""
     shared = []
     for element, amount in amounts.items():
-        of_element = [flow for flow in flows if flow["element"] == element or element == "all"]
+        of_element = [flow for flow in flows if element == "all" or flow["element"] in (element, "all")]
         whole = sum((flow["amount"] for flow in of_element), Decimal(0))
-        if not whole:
+        if not whole or not amount:
             continue
         parts = [(flow["amount"] * amount / whole).quantize(SIXTH, ROUND_HALF_UP) for flow in of_element]
         largest = max(range(len(parts)), key=lambda place: abs(parts[place]))
         parts[largest] += amount - sum(parts)
-        shared += [flow | {"amount": part} for flow, part in zip(of_element, parts, strict=True)]
+        shared += [flow | {"amount": part} for flow, part in zip(of_element, parts, strict=True) if part]
     return shared
 
 
@@ -145,32 +235,3 @@ def _duty(con: duckdb.DuckDBPyConnection, area: str, period: str) -> Node:
     leaves = tuple(Node(f"removal {row['document']}", row["amount"], row["currency"], row["file"], row["sheet"], row["row"])
                    for row in rows)  # fmt: skip
     return Node(f"duty {area} {period}", sum((leaf.amount for leaf in leaves), Decimal(0)), rows[0]["currency"], parts=leaves)
-
-
-def _goods(con: duckdb.DuckDBPyConnection, beer: str, package: str, month: str, currency: str) -> Node:
-    rows = _rows(
-        con, "select moves.kind, moves.document, moves.cost, moves.month < $month as before, "
-        "coalesce(shipments.file, packaging.file, returns.file) as file, "
-        "coalesce(shipments.sheet, packaging.sheet, returns.sheet) as sheet, "
-        "coalesce(shipments.row, packaging.row, returns.row) as row "
-        "from cost.goods_moves as moves "
-        "left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document "
-        "  and shipments.line = moves.line "
-        "left join record.packaging on moves.kind = 'packaged' and packaging.run = moves.document "
-        "  and packaging.line = moves.line "
-        "left join record.returns on moves.kind = 'restocked' and returns.document = moves.document "
-        "  and returns.line = moves.line "
-        "where lower(moves.beer) = lower($beer) and lower(moves.package) = lower($package) and moves.month <= $month "
-        "order by moves.date, moves.site, moves.seq", {"beer": beer, "package": package, "month": month},
-    )  # fmt: skip
-    if not rows:
-        raise TraceError(f"no {package} of {beer} up to {month} in these books")
-    opening = sum((row["cost"] for row in rows if row["before"]), Decimal(0))
-    now = [row for row in rows if not row["before"]]
-    parts = [Node("opening", opening, currency)]
-    for kind in dict.fromkeys(row["kind"] for row in now):
-        leaves = tuple(Node(f"{kind} {row['document']}".strip(), row["cost"], currency, row["file"], row["sheet"], row["row"])
-                       for row in now if row["kind"] == kind)  # fmt: skip
-        parts.append(Node(kind, sum((leaf.amount for leaf in leaves), Decimal(0)), currency, parts=leaves))
-    return Node(f"goods {beer} {package} {month}, at the end", sum((part.amount for part in parts), Decimal(0)), currency,
-                parts=tuple(parts))  # fmt: skip

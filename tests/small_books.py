@@ -22,6 +22,7 @@ first_month = "{first_month}"
 [costing]
 materials = "{materials}"
 goods = "{goods}"
+own_houses = "{own_houses}"
 
 [[sites]]
 site = "main"
@@ -37,12 +38,14 @@ def write_books(
     first_month: str = "2026-01",
     materials: str = "fifo",
     goods: str = "fifo",
+    own_houses: str = "expensed",
     more: str = "",
 ) -> Path:
     """Write brewery.toml and one CSV file a kind; a row holds only the fields it fills."""
     inputs = folder / "inputs"
     inputs.mkdir(parents=True, exist_ok=True)
-    text = SETTINGS.format(first_month=first_month, materials=materials, goods=goods, more=more)
+    text = SETTINGS.format(first_month=first_month, materials=materials, goods=goods,
+                           own_houses=own_houses, more=more)  # fmt: skip
     (folder / "brewery.toml").write_text(text, encoding="utf-8")
     for kind, given in records.items():
         rows = list(given)

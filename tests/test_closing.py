@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import shutil
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -13,12 +14,16 @@ import pytest
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
 from brewcost import closing, pipeline
+from brewcost.acceptances import accept
 from brewcost.books import Books
 
 JAN, FEB, MAR = "2026-01", "2026-02", "2026-03"
 SITE = {"site": "main"}
 GOODS = SITE | {"beer": "Test Ale", "package": "half_bbl"}
 POOLS = """
+[kegs]
+deposit = 30
+
 [[pools]]
 pool = "rent"
 stage = "cellar"
@@ -54,7 +59,8 @@ def out(document: str, day: str, units: int) -> dict[str, Any]:
 
 RECORDS: dict[str, list[dict[str, Any]]] = {
     **REFERENCE,
-    "accounts": [{"account": "Test shop", "kind": "retailer", "area": "US-ME"}],
+    "accounts": [{"account": "Test shop", "kind": "retailer", "area": "US-ME"},
+                 {"account": "Test house", "kind": "own_location", "area": "US-ME"}],
     "materials": [{"material": "malt", "kind": "malt", "stock_unit": "lb", "extract_pct": 80, "standard_price": 1}],
     "recipes": [{"beer": "Test Ale", "material": "malt", "quantity_per_bbl": 50, "unit": "lb"}],
     "opening_materials": [SITE | {"material": "malt", "quantity": 1000, "unit": "lb", "cost": 900}],
@@ -64,12 +70,15 @@ RECORDS: dict[str, list[dict[str, Any]]] = {
     "uses": [malt("2026-01-05", 1010, brew="W1"), malt("2026-01-20", 990, brew="W2"), malt("2026-02-10", 1007, brew="W3")],
     "packaging": [run(1, "2026-01-15", 38, lot_emptied="yes"), run(2, "2026-02-05", 37, lot_emptied="yes"),
                   run(3, "2026-03-05", 37, lot_emptied="yes")],
-    "shipments": [out("D1", "2026-01-25", 15), out("D2", "2026-02-25", 40), out("D3", "2026-03-20", 30)],
+    "shipments": [out("D1", "2026-01-25", 15), out("D2", "2026-02-25", 40), out("D3", "2026-03-20", 30),
+                  out("H1", "2026-01-25", 4) | {"account": "Test house", "purpose": "own_location"},
+                  out("H2", "2026-02-25", 4) | {"account": "Test house", "purpose": "own_location"}],
     "labour": [SITE | {"date": "2026-01-05", "stage": "brewhouse", "hours": 8, "cost": 200, "brew": "W1"}],
     "expenses": [SITE | {"month": month, "pool": "rent", "amount": 500} for month in (JAN, FEB, MAR)],
     "prices": [],
 }  # fmt: skip
 
+# A late record of each kind; a name after a blank tells several of a kind apart.
 LATE: dict[str, dict[str, Any]] = {
     "receipts": malt("2026-01-02", 100, cost=250, document="PO-0"),
     "invoices": {"date": "2026-02-10", "document": "INV-1", "receipt_document": "PO-1", "material": "malt", "cost": "33.33"},
@@ -82,7 +91,9 @@ LATE: dict[str, dict[str, Any]] = {
     "returns": GOODS | {"document": "C1", "line": 1, "date": "2026-01-29", "account": "Test shop", "units": 1,
                         "outcome": "restocked", "original_document": "D1", "credit": 90},
     "credits": {"document": "C2", "date": "2026-01-29", "account": "Test shop", "amount": "12.34", "reason": "price"},
-    "counts": GOODS | {"date": "2026-01-31", "quantity": 42},
+    "counts": GOODS | {"date": "2026-01-31", "quantity": 38},
+    "empties": SITE | {"date": "2026-01-30", "account": "Test shop", "package": "half_bbl", "units": 3, "outcome": "back"},
+    "counts house": {"date": "2026-01-31", "account": "Test house", "quantity": 1} | GOODS,
     "labour": SITE | {"date": "2026-01-20", "stage": "brewhouse", "hours": 3, "cost": 77, "brew": "W2"},
     "expenses": SITE | {"month": JAN, "pool": "rent", "amount": "61.07"},
     "byproducts": SITE | {"date": "2026-01-20", "kind": "spent_grain", "quantity": 500, "unit": "lb", "income": 21},
@@ -95,7 +106,7 @@ LATE: dict[str, dict[str, Any]] = {
 
 @pytest.fixture(scope="module")
 def closed_january(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = write_books(tmp_path_factory.mktemp("closing") / "books", RECORDS, more=POOLS)
+    folder = write_books(tmp_path_factory.mktemp("closing") / "books", RECORDS, more=POOLS, own_houses="counted")
     assert pipeline.build(Books(folder)).good
     closing.close(Books(folder), JAN, "Test controller")
     return folder
@@ -121,17 +132,19 @@ ROLLS = {
     "material_months": (("site", "material"), ("qty", "cost")),
     "lot_months": (("site", "lot"), ("bbl", "cost")),
     "goods_months": (("site", "beer", "package"), ("units", "bbl", "cost")),
+    "house_stock_months": (("account", "beer", "package"), ("units", "cost")),
 }
 
 
-@pytest.mark.parametrize("kind", LATE)
+@pytest.mark.parametrize("late_record", LATE)
 def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open_month(
-    closed_january: Path, tmp_path: Path, kind: str
+    closed_january: Path, tmp_path: Path, late_record: str
 ) -> None:
+    kind = late_record.split()[0]
     folder = tmp_path / "books"
     shutil.copytree(closed_january, folder)
     as_closed = shown(Books(folder).reading(), JAN)
-    add(folder, kind, LATE[kind])
+    add(folder, kind, LATE[late_record])
     never_closed = tmp_path / "never closed"
     shutil.copytree(folder, never_closed, ignore=shutil.ignore_patterns("closed"))
     fresh = compute(never_closed)
@@ -151,6 +164,10 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
     assert con.execute(accounts).fetchall() == fresh.execute(accounts).fetchall()
     assert rows(con, "from result.corrections"), "a difference that nobody is told of"
     assert not rows(con, "from result.corrections where booked + difference <> recomputed or booked_month <> '2026-02'")
+    # Each difference names the record behind it.
+    assert {row["caused_by"] for row in rows(con, "from result.corrections")} == {f"{kind}-late.csv row 2 (new)"}
+    [late] = rows(con, "from result.late_records")
+    assert (late["change"], late["kind"], late["file"], late["row"]) == ("new", kind, f"{kind}-late.csv", 2)
     # frozen + corrections = recomputed, figure by figure.
     amounts = "select kind, detail, amount from result.period_expenses where month = '2026-01'"
     booked = {row[:2]: row[2] for row in con.execute(amounts).fetchall()}
@@ -219,3 +236,86 @@ def test_a_reopened_month_moves_again_and_what_was_frozen_is_kept(closed_january
     con = compute(folder)
     assert not rows(con, "from result.corrections")
     assert one(con, "select received_cost from result.material_months where month = '2026-01'") == 3350
+
+
+def test_a_changed_and_a_deleted_record_are_named_with_what_they_said(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    given = [dict(record) for record in RECORDS["expenses"]]
+    given[0]["amount"] = 520  # changed: rent of January
+    write_books(folder, RECORDS | {"expenses": given, "labour": []}, more=POOLS, own_houses="counted")
+    (folder / "inputs" / "labour.csv").unlink()
+    con = compute(folder)
+    assert not failed_controls(con)
+    late = {row["change"]: row for row in rows(con, "from result.late_records")}
+    assert late.keys() == {"changed", "gone"}
+    assert (late["changed"]["file"], late["changed"]["row"]) == ("expenses.csv", 2)
+    assert '"amount":500' in late["changed"]["before_cells"] and '"amount":520' in late["changed"]["cells"]
+    assert late["gone"]["file"] == "labour.csv" and '"cost":200' in late["gone"]["before_cells"]
+    blamed = {row["caused_by"] for row in rows(con, "from result.corrections where result_table = 'capacity'")}
+    assert blamed == {"expenses.csv row 2 (changed)"}
+
+
+def test_a_record_that_only_moves_to_another_row_or_file_is_no_late_record(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    write_books(folder, RECORDS | {"uses": RECORDS["uses"][::-1]}, more=POOLS, own_houses="counted")
+    (folder / "inputs" / "receipts.csv").rename(folder / "inputs" / "receipts-of-the-year.csv")
+    con = compute(folder)
+    assert not rows(con, "from result.late_records") and not rows(con, "from result.corrections")
+
+
+def test_changed_settings_are_named(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    write_books(folder, RECORDS, more=POOLS.replace("normal_driver = 20", "normal_driver = 40"), own_houses="counted")
+    con = compute(folder)
+    assert not failed_controls(con)
+    assert {row["caused_by"] for row in rows(con, "from result.corrections")} == {"brewery.toml (changed)"}
+
+
+def test_a_late_removal_changes_neither_the_closed_month_nor_the_filed_return_but_the_next_ones(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    # X10: what was filed stands; the difference is on the first return after it that is not filed, and in the open month.
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    before = "select quantity, amount from result.duty_months where area = 'US-ME' and month = '2026-01'"
+    con = Books(folder).reading()
+    [(quantity, amount)] = con.execute(before).fetchall()
+    con.close()
+    add(folder, "filings", {"area": "US-ME", "period": "2026-01", "filed_on": "2026-02-10", "quantity": quantity,
+                            "amount": amount})  # fmt: skip
+    add(folder, "shipments", LATE["shipments"])
+    con = compute(folder)
+    assert not failed_controls(con)
+    assert con.execute(before).fetchall() == [(quantity, amount)]
+    returns = {row["period"]: row for row in rows(con, "from result.returns where area = 'US-ME'")}
+    assert returns["2026-01"]["tax"] == amount
+    # Seven half barrels at 0.35 a gallon, 10.85 a barrel, to the cent of the whole return (28-A M.R.S. 1652).
+    late = returns["2026-02"]["increasing"]
+    assert abs(late - Decimal("37.975")) <= Decimal("0.005") and returns["2026-02"]["decreasing"] == 0
+    [months] = rows(con, "from result.duty_months where area = 'US-ME' and month = '2026-02'")
+    assert (months["opening"], months["correction"]) == (amount, late)
+    posted = "select credit - debit from result.journal where month = '2026-02' and kind = 'corrections' and " \
+             "role = 'duty_payable' and area = 'US-ME'"  # fmt: skip
+    assert one(con, posted) == late
+    [named] = rows(con, "from result.corrections where result_table = 'duty_months' and figure = 'amount' and "
+                        "subject like 'US-ME%'")  # fmt: skip
+    assert named["difference"] == late and named["caused_by"].startswith("shipments-late.csv row 2 (new)")
+
+
+def test_the_checklist_counts_the_warnings_that_somebody_accepted(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    add(folder, "counts", LATE["counts"] | {"date": "2026-02-28", "quantity": 1})  # a short count is a warning
+    item = "select done_count, all_count, state from report.checklist where item like 'warnings %' and month = '2026-02'"
+    pipeline.build(Books(folder))
+    with Books(folder).reading() as con:
+        outcome = pipeline.outcome(con)
+        [(done, of, state)] = con.execute(item).fetchall()
+    assert (done, state) == (0, "OPEN") and of > 0
+    [warning] = [one for one in outcome.problems if one.code == "count-short"]
+    accept(folder, outcome.problems, "count-short", warning.file, warning.row, "burst kegs", "Controller", date(2026, 3, 2))
+    [(done, of_now, _)] = compute(folder).execute(item).fetchall()
+    assert (done, of_now) == (1, of)

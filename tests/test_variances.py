@@ -3,8 +3,9 @@
 Sources: Saylor Academy 2012, Managerial Accounting, 10.3 (Figure 10.4 and review problem; CC BY-NC-SA, numbers only);
 OpenStax, Principles of Accounting vol. 2, 8.2 (Biglow shampoo); FOSSEE Scilab textbook companion, Exa 11; question 50696 at
 transtutors.com. Positive = unfavourable here; the two mix examples print the opposite sign. Units of output are barrels,
-divided by 1,000 where an example makes more than a brewhouse. The labour and overhead variances of the same books (10.4,
-8.3, 8.4) need a standard rate and standard hours, which no record of these books holds.
+divided by 1,000 where an example makes more than a brewhouse. The overhead spending variances of the same books (10.5,
+10.8, 8.4) need a budget, which no record of these books holds: what was spent is shared out, and what is not absorbed is
+idle capacity.
 """
 
 from __future__ import annotations
@@ -136,3 +137,33 @@ def test_dry_hops_of_a_lot_are_held_against_the_recipe_of_its_brews() -> None:
     found = {row["brew"]: (row["actual_qty"], row["usage_variance"]) for row in rows(con, "from result.variances")}
     # 31 lb by volume: 10.333333 and 20.666667, beside 0.5 each; the recipe says 10 and 20.
     assert found == {"W1": (Decimal("10.833333"), Decimal("8.333330")), "W2": (Decimal("21.166667"), Decimal("11.666670"))}
+
+
+@pytest.mark.parametrize(
+    ("made", "per_bbl", "rate", "hours", "cost", "rate_variance", "efficiency"),
+    [
+        # Saylor 10.4, Figure 10.6: 210,000 units at 0.1 h and 13; 18,900 h at 15.
+        (210, 100, 13, 18900, 283500, 37800, -27300),
+        # OpenStax vol. 2, 8.3: 11,000 units at 1.5 h and 35; 16,000 h for 565,600. The figure there misprints the sign of the
+        # total; these are the values its text is consistent with.
+        (11, 1500, 35, 16000, 565600, 5600, -17500),
+    ],
+)
+def test_labour_rate_and_efficiency_as_published(
+    made: int, per_bbl: int, rate: int, hours: int, cost: int, rate_variance: int, efficiency: int
+) -> None:
+    con = books(
+        REFERENCE
+        | {
+            "standards": [{"beer": "Test Ale", "stage": "kettle", "allowed_loss_pct": 5, "hours_per_bbl": per_bbl,
+                           "hourly_rate": rate}],
+            "brews": [{"brew": "W1", "date": "2026-01-05", "site": "main", "beer": "Test Ale", "lot": "L1", "vessel": "F1",
+                       "volume_unit": "bbl", "into_fermenter": made}],
+            "labour": [{"date": "2026-01-05", "site": "main", "stage": "brewhouse", "hours": hours, "cost": cost},
+                       {"date": "2026-01-06", "site": "main", "stage": "cellar", "hours": 1, "cost": 20}],
+        }
+    )  # fmt: skip
+    found = {row["stage"]: row for row in rows(con, "from result.labour_variances")}
+    assert (found["brewhouse"]["rate_variance"], found["brewhouse"]["efficiency_variance"]) == (rate_variance, efficiency)
+    assert found["cellar"]["rate_variance"] is None, "without a standard there is no variance"
+    assert not failed_controls(con)

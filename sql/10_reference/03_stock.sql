@@ -145,6 +145,29 @@ select in_month.item, layers.layer, in_month.seq,
 from in_month
 join query_table(layers) as layers on layers.item = in_month.item and layers.month = in_month.month;
 
+-- What lies in each layer before a month begins: takings come from a layer's start, so what is left is its end. By average
+-- the latest layer holds what is left of all before it.
+--   result   item, layer, cost
+create or replace macro stock_left(walk, layers, takings, costs, method, before) as table
+with
+taken as (
+    select takings.item, takings.layer, max(takings.to_qty) as to_qty
+    from query_table(takings) as takings
+    join query_table(walk) as walk on walk.item = takings.item and walk.seq = takings.seq and walk.month < before
+    group by takings.item, takings.layer
+),
+earlier as (
+    select *, row_number() over (partition by item order by layer desc) as age
+    from query_table(layers)
+    where month < before
+)
+select earlier.item, earlier.layer,
+    cost_between(costs.cost, coalesce(taken.to_qty, 0), costs.layer_qty, costs.layer_qty) as cost
+from earlier
+join query_table(costs) as costs on costs.item = earlier.item and costs.layer = earlier.layer
+left join taken on taken.item = earlier.item and taken.layer = earlier.layer
+where (method = 'fifo' or earlier.age = 1) and coalesce(taken.to_qty, 0) < costs.layer_qty;
+
 -- By average, each month's layer is fed by what is left of the one before it.
 --   result   item, layer, from_item, from_layer, from_qty, to_qty
 create or replace macro stock_carries(layers) as table

@@ -12,9 +12,10 @@ create table reference.settings (
     first_month text not null,
     first_day date not null,
     materials_method text not null,
-    goods_method text not null
+    goods_method text not null,
+    own_houses text not null
 );
 
 insert into reference.settings by name
-select name, currency, first_month, first_day, materials_method, goods_method
+select name, currency, first_month, first_day, materials_method, goods_method, own_houses
 from given_settings;

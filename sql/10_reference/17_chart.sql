@@ -10,9 +10,10 @@ create table reference.chart (
     role text primary key,
     account text not null,
     name text not null,
-    by_area boolean not null
+    by_area boolean not null,
+    rolled boolean not null
 );
 
 insert into reference.chart by name
-select role, account, name, by_area
+select role, account, name, by_area, rolled
 from given_chart;

@@ -1,5 +1,5 @@
 -- table: record.counts
--- grain: one count
+-- grain: one count in the brewery
 -- key: date, site, material, lot, beer, package (those that are counted)
 -- units: stock unit, bbl or packages; exactly one of the three quantities is given
 -- reads: given_counts, record.material_units, reference.units
@@ -40,4 +40,4 @@ select
 from given_counts as given
 left join reference.units as units on units.unit = given.unit
 left join record.material_units as kept on kept.material = given.material
-where given.accepted;
+where given.accepted and given.account is null;

@@ -31,6 +31,7 @@ with latest as (
         union all select max(date) from record.credits
         union all select max(date) from record.repacks
         union all select max(date) from record.counts
+        union all select max(date) from record.house_counts
         union all select max(date) from record.labour
         union all select max((month || '-01')::date) from record.expenses
         union all select max(date) from record.beer_in

@@ -1,7 +1,7 @@
 -- table: cost.charges
 -- grain: one use of a material or one labour row with its cost, and what it is charged to
 -- key: none (a recipe row stands behind every brew that took it)
--- units: money; hours
+-- units: money; hours. item and seq: the movement in cost.material_walk, of a use
 -- reads: cost.material_moves, record.labour, volume.brews, volume.lots, volume.run_lines
 -- rule: C2
 -- source: a row is charged to the brew, lot or run it names, if that stands at its site, that brew or run is of its month and
@@ -9,6 +9,8 @@
 
 create table cost.charges (
     source text not null,
+    item text,
+    seq bigint,
     file text not null,
     sheet text,
     row bigint not null,
@@ -37,7 +39,7 @@ runs as (
     select distinct run, month, site from volume.run_lines
 ),
 direct as (
-    select 'use' as source, file, sheet, row, date, site, null as stage,
+    select 'use' as source, item, seq, file, sheet, row, date, site, null as stage,
         case when run is not null then 'packaging' else 'ingredients' end as element,
         brew, lot, run, pool, account, material, used_qty as stock_qty, 0::decimal(18,6) as hours, income,
         used_cost as amount

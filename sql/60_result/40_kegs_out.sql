@@ -1,7 +1,8 @@
 -- table: result.kegs_out
 -- grain: one account and size of returnable keg in a month
 -- key: month, account, package
--- units: kegs; days_out: average age of those out; value: at the deposit of brewery.toml, null where it states none
+-- units: kegs; days_out: average age of those out; deposit of one keg and value: by brewery.toml, null where
+--   it states none
 -- reads: record.shipments, record.returns, record.empties, record.packages, record.months, reference.margin_settings,
 --   reference.keg_deposits
 -- rule: M7
@@ -20,6 +21,7 @@ create table result.kegs_out (
     overdue_units decimal(18,6) not null,
     average_units decimal(18,6) not null,
     days_out decimal(18,6),
+    deposit decimal(18,6),
     value decimal(18,6),
     primary key (month, account, package)
 );
@@ -126,6 +128,7 @@ select
             + rolled.unit_days, rolled.days
     ) as average_units,
     case when ages.units > 0 then divide6(ages.unit_days, ages.units) end as days_out,
+    coalesce(keg_deposits.deposit, margin_settings.keg_deposit) as deposit,
     rolled.closing_units * coalesce(keg_deposits.deposit, margin_settings.keg_deposit) as value
 from rolled
 cross join reference.margin_settings

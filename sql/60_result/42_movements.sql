@@ -5,11 +5,13 @@
 -- reads: cost.material_moves, record.receipts, record.invoices, record.labour, record.expenses, record.byproducts,
 --   cost.charges, cost.pool_months, record.beer_in, cost.run_costs, result.period_expenses, cost.draw_costs, volume.moves,
 --   volume.lots, cost.shipment_costs, cost.goods_moves, cost.prices, record.accounts, record.returns, record.credits,
---   record.shipments, excise.duty_months, record.payments, record.months
+--   record.shipments, excise.duty_months, record.payments, record.months, result.house_stock_months, result.kegs_out
 -- rule: K6, C11a
 -- source: each movement names the account it enters and the one it leaves, so the journal cannot but balance. Labour,
 --   expenses and by-products pass through an account of their own, which ends each month at nothing. A receipt stands in
---   goods received not invoiced for as much of its cost as an invoice of its own brings
+--   goods received not invoiced for as much of its cost as an invoice of its own brings. Beer that own houses still hold
+--   (own_houses = counted) is taken off what was expensed on delivery. The deposit of a keg is owed until it comes back; of one
+--   that is lost it is kept
 
 create table result.movements (
     month text not null,
@@ -186,6 +188,19 @@ movements as (
     select month_of(date) as month, date, site, 'freight' as kind, '' as document, coalesce(account, purpose) as text,
         'freight_out' as debit, 'payables' as credit, freight as amount
     from record.shipments
+    union all by name
+    select month, null as date, null as site, 'stock at own houses' as kind, '' as document, account as text,
+        'house_stock' as debit, 'own_deliveries' as credit, closing_cost - opening_cost as amount
+    from result.house_stock_months
+    union all by name
+    -- Deposits; none within the same legal entity.
+    select deposits.month, null as date, null as site, 'keg deposits' as kind, '' as document, deposits.account as text,
+        unnest(['receivables', 'keg_deposits', 'keg_deposits']) as debit,
+        unnest(['keg_deposits', 'receivables', 'deposits_kept']) as credit,
+        unnest([shipped_units, came_back_units, lost_units]) * deposits.deposit as amount
+    from result.kegs_out as deposits
+    left join owners using (account)
+    where owners.own is distinct from true and deposits.deposit is not null
     union all by name
     -- Duty.
     select month, null as date, site, 'duty accrued' as kind, '' as document, area as text, 'duty' as debit,

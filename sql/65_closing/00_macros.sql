@@ -18,7 +18,7 @@ subjects as (
         month, cells,
         array_to_string(list_transform(
             list_filter(json_keys(cells), lambda key : json_type(cells, '$.' || key) = 'VARCHAR'
-                and key not in ('month', 'date')),
+                and key not in ('month', 'date') and cells ->> key <> ''),
             lambda key : cells ->> key
         ), ' · ') as subject
     from rows_as_json

@@ -3,9 +3,10 @@
 -- key: month, role, area
 -- units: money, debit positive
 -- reads: result.journal, record.months, record.opening_materials, record.opening_lots, record.opening_goods,
---   record.opening_duty, reference.settings
+--   record.opening_duty, reference.chart, reference.settings, result.kegs_out, record.accounts
 -- rule: K6, K9
--- source: opening + debit - credit = closing. The opening balances of the books are the three stocks and the duty owed; every
+-- source: opening + debit - credit = closing. The opening balances of the books are the three stocks, the duty owed and the
+--   deposits of kegs that were out; every
 --   other account begins at nothing, so that it shows what these books posted and not the ledger's balance
 
 create table result.account_months (
@@ -14,6 +15,7 @@ create table result.account_months (
     area text,
     account text not null,
     account_name text not null,
+    rolled boolean not null,
     opening decimal(18,6) not null,
     debit decimal(18,6) not null,
     credit decimal(18,6) not null,
@@ -34,6 +36,12 @@ opened as (
     select 'duty_payable' as role, area, -sum(coalesce(tax_accrued, 0) - coalesce(tax_paid, 0)) as amount
     from record.opening_duty
     group by area
+    union all by name
+    select 'keg_deposits' as role, null as area, -sum(kegs.opening_units * kegs.deposit) as amount
+    from result.kegs_out as kegs
+    join reference.settings on settings.first_month = kegs.month
+    left join record.accounts using (account)
+    where accounts.ownership is distinct from 'same_entity'
 ),
 accounts as (
     select role, area, account, any_value(account_name) as account_name from result.journal group by role, area, account
@@ -51,8 +59,9 @@ filled as (
     left join opened on opened.role = accounts.role and opened.area is not distinct from accounts.area
 )
 select
-    month, role, area, account, account_name, debit, credit,
+    filled.month, role, filled.area, filled.account, filled.account_name, chart.rolled, filled.debit, filled.credit,
     opened + sum(debit - credit) over so_far - debit + credit as opening,
     opened + sum(debit - credit) over so_far as closing
 from filled
+join reference.chart using (role)
 window so_far as (partition by role, area order by month);

@@ -2,14 +2,17 @@
 -- grain: one figure of a closed month that later records change
 -- key: booked_month, closed_month, result_table, subject, figure
 -- units: as the figure
--- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.run_costs, closing.stage_losses,
---   closing.period_expenses, closing.margins, closing.duty_months, closing.capacity, closing.variances, closing.journal,
---   result.material_months, result.lot_months, result.goods_months, result.run_costs, result.stage_losses,
---   result.period_expenses, result.margins, result.duty_months, result.capacity, result.variances, result.journal,
---   closing.turn, closing.months, given_frozen_corrections, reference.chart
+-- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.house_stock_months, closing.run_costs, closing.stage_losses,
+--   closing.period_expenses, closing.margins, closing.duty_months, closing.capacity, closing.variances, closing.labour_variances,
+--   closing.purchase_variances, closing.journal,
+--   result.material_months, result.lot_months, result.goods_months, result.house_stock_months, result.run_costs, result.stage_losses,
+--   result.period_expenses, result.margins, result.duty_months, result.capacity, result.variances, result.labour_variances,
+--   result.purchase_variances, result.journal,
+--   closing.turn, closing.months, given_frozen_corrections, reference.chart, result.late_records
 -- rule: none
 -- source: booked = as frozen and corrected up to the last close; recomputed = as the records say now. The account a journal
---   figure hits is its own; of any other table, the account its stock, expense or revenue stands in
+--   figure hits is its own; of any other table, the account its stock, expense or revenue stands in. caused_by: of the late
+--   records that can touch the month those that share most names with what the figure is about; where none shares a name, all
 
 create table result.corrections (
     booked_month text not null,
@@ -20,7 +23,8 @@ create table result.corrections (
     booked decimal(28,10) not null,
     recomputed decimal(28,10) not null,
     difference decimal(28,10) not null,
-    account text
+    account text,
+    caused_by text
 );
 
 insert into result.corrections by name
@@ -31,6 +35,8 @@ recomputed as (
     select 'lot_months' as result_table, * from figures_of('closing.lot_months')
     union all by name
     select 'goods_months' as result_table, * from figures_of('closing.goods_months')
+    union all by name
+    select 'house_stock_months' as result_table, * from figures_of('closing.house_stock_months')
     union all by name
     select 'run_costs' as result_table, * from figures_of('closing.run_costs')
     union all by name
@@ -44,6 +50,10 @@ recomputed as (
     union all by name
     select 'variances' as result_table, * from figures_of('closing.variances')
     union all by name
+    select 'purchase_variances' as result_table, * from figures_of('closing.purchase_variances')
+    union all by name
+    select 'labour_variances' as result_table, * from figures_of('closing.labour_variances')
+    union all by name
     select 'duty_months' as result_table, * from figures_of('closing.duty_months')
     union all by name
     select 'journal' as result_table, * from figures_of('closing.journal')
@@ -54,6 +64,8 @@ frozen as (
     select 'lot_months' as result_table, * from figures_of('given_frozen_lot_months')
     union all by name
     select 'goods_months' as result_table, * from figures_of('given_frozen_goods_months')
+    union all by name
+    select 'house_stock_months' as result_table, * from figures_of('given_frozen_house_stock_months')
     union all by name
     select 'run_costs' as result_table, * from figures_of('given_frozen_run_costs')
     union all by name
@@ -66,6 +78,10 @@ frozen as (
     select 'capacity' as result_table, * from figures_of('given_frozen_capacity')
     union all by name
     select 'variances' as result_table, * from figures_of('given_frozen_variances')
+    union all by name
+    select 'purchase_variances' as result_table, * from figures_of('given_frozen_purchase_variances')
+    union all by name
+    select 'labour_variances' as result_table, * from figures_of('given_frozen_labour_variances')
     union all by name
     select 'duty_months' as result_table, * from figures_of('given_frozen_duty_months')
     union all by name
@@ -88,10 +104,61 @@ figures as (
     group by all
     having sum(booked) <> sum(recomputed)
 ),
+-- Names in what a figure is about, and in the late records: material, lot, brew, beer, account ...
+about as (
+    select result_table, month, subject, figure, unnest(string_split(subject, ' · ')) as name
+    from figures
+),
+late as (
+    select late_records.*,
+        case
+            when row is null then file || ' (changed)'
+            else concat_ws(', ', file, sheet) || ' row ' || row || ' (' || change || ')'
+        end as shown
+    from result.late_records
+    join closing.turn on late_records.booked_month = turn.first_open
+),
+said as (
+    select distinct shown, unnest(cells ->> ['$.material', '$.lot', '$.from_lot', '$.to_lot', '$.brew', '$.run', '$.beer',
+        '$.from_beer', '$.to_beer', '$.package', '$.account', '$.document', '$.receipt_document', '$.pool', '$.area',
+        '$.kind']) as name
+    from (
+        select shown, cells from late
+        union all
+        select shown, before_cells from late
+    )
+),
+shared as (
+    select about.result_table, about.month, about.subject, about.figure, said.shown, count(distinct name) as names_count
+    from about
+    join said using (name)
+    group by all
+),
+causes as (
+    select figures.result_table, figures.month, figures.subject, figures.figure, late.shown
+    from figures
+    join late on coalesce(late.month, figures.month) <= figures.month
+    left join shared on shared.result_table = figures.result_table and shared.month = figures.month
+        and shared.subject = figures.subject and shared.figure = figures.figure and shared.shown = late.shown
+    qualify rank() over (
+        partition by figures.result_table, figures.month, figures.subject, figures.figure
+        order by coalesce(shared.names_count, 0) desc
+    ) = 1
+),
+named as (
+    select result_table, month, subject, figure,
+        string_agg(shown, '; ' order by place) filter (where place <= 3)
+            || case when count(*) > 3 then '; and ' || count(*) - 3 || ' more' else '' end as caused_by
+    from (
+        select *, row_number() over (partition by result_table, month, subject, figure order by shown) as place
+        from causes
+    )
+    group by result_table, month, subject, figure
+),
 roles as (
     select * from (values
         ('material_months', 'closing_cost', 'materials'), ('lot_months', 'closing_cost', 'process'),
-        ('goods_months', 'closing_cost', 'goods'), ('margins', 'revenue', 'sales'),
+        ('goods_months', 'closing_cost', 'goods'), ('house_stock_months', 'closing_cost', 'house_stock'), ('margins', 'revenue', 'sales'),
         ('margins', 'cost_of_goods_sold', 'cost_of_goods_sold'), ('margins', 'duty', 'duty'),
         ('margins', 'freight', 'freight_out'), ('duty_months', 'amount', 'duty_payable')
     ) as roles (result_table, figure, role)
@@ -103,9 +170,11 @@ select
         when figures.result_table = 'journal'
             then (select any_value(account) from closing.journal where figures.subject like '%· ' || account || ' ·%')
         else chart.account
-    end as account
+    end as account,
+    named.caused_by
 from figures
 cross join closing.turn
+left join named using (result_table, month, subject, figure)
 left join roles using (result_table, figure)
 left join reference.chart using (role)
 union all by name

@@ -3,7 +3,8 @@
 -- key: month, subject
 -- units: money
 -- reads: result.journal, result.material_months, result.lot_months, result.goods_months,
---   result.margins, record.accounts, result.period_expenses, result.duty_months
+--   result.margins, record.accounts, result.period_expenses, result.duty_months, result.house_stock_months, result.kegs_out,
+--   reference.chart, closing.months
 -- rule: K6
 -- source: debits = credits; each account agrees with its movement
 
@@ -21,10 +22,19 @@ with
 accounts as (
     select month, role,
         sum(debit - credit) filter (
-            where kind <> 'corrections' or role in ('materials', 'process', 'goods', 'duty_payable')
+            where kind <> 'corrections' or role in ('materials', 'process', 'goods', 'house_stock', 'duty_payable')
         ) as movement
     from result.journal
     group by month, role
+),
+-- Cost of goods sold by the margins; of deliveries to own houses what they still hold is taken off.
+sold_costs as (
+    select margins.month, coalesce(accounts.ownership, '') = 'same_entity' as own, margins.cost_of_goods_sold as cost
+    from result.margins
+    left join record.accounts on accounts.account = margins.account
+    union all by name
+    select month, true as own, opening_cost + correction_cost - closing_cost as cost
+    from result.house_stock_months
 ),
 movements as (
     select month, 'materials' as role, 'materials, movement of the month' as subject,
@@ -42,14 +52,24 @@ movements as (
     from result.goods_months
     group by month
     union all by name
-    select margins.month,
-        case when accounts.ownership = 'same_entity' then 'own_deliveries' else 'cost_of_goods_sold' end as role,
-        case when accounts.ownership = 'same_entity' then 'cost of beer to own locations' else 'cost of goods sold' end
-            as subject,
-        sum(margins.cost_of_goods_sold) as amount
-    from result.margins
-    left join record.accounts on accounts.account = margins.account
-    group by all
+    select month, case when own then 'own_deliveries' else 'cost_of_goods_sold' end as role,
+        case when own then 'cost of beer to own locations' else 'cost of goods sold' end as subject, sum(cost) as amount
+    from sold_costs
+    group by month, own
+    union all by name
+    select month, 'house_stock' as role, 'stock at own houses, movement of the month' as subject,
+        sum(closing_cost - opening_cost) as amount
+    from result.house_stock_months
+    group by month
+    union all by name
+    -- A closed month is as it was posted, while kegs out are as they are known now.
+    select kegs.month, 'keg_deposits' as role, 'keg deposits, movement of the month' as subject,
+        -sum((kegs.shipped_units - kegs.came_back_units - kegs.lost_units) * kegs.deposit) as amount
+    from result.kegs_out as kegs
+    left join record.accounts using (account)
+    where kegs.deposit is not null and accounts.ownership is distinct from 'same_entity'
+        and kegs.month not in (select month from closing.months)
+    group by kegs.month
     union all by name
     select month,
         case kind

@@ -4,8 +4,8 @@
 -- units: money, to the cent; a credit balance is negative
 -- reads: record.ledger, result.account_months
 -- rule: K9
--- source: the ledger agrees with the roll-forwards. Only the stocks, the duty and the receipts without an invoice are rolled
---   forward here from their opening balances; other accounts hold what these books know nothing of
+-- source: the ledger agrees with the roll-forwards. Only the stocks, the duty, deposits and receipts without an invoice are
+--   rolled forward here from their opening balances; other accounts hold what these books know nothing of
 
 create table control.k9_ledger (
     month text not null,
@@ -21,5 +21,5 @@ select ledger.month, 'K9' as control, ledger.account || ' · general ledger' as 
 from record.ledger
 join result.account_months as accounts on accounts.month = ledger.month
     and lower(ledger.account) in (lower(accounts.account), lower(accounts.account_name))
-where accounts.role in ('materials', 'process', 'goods', 'duty_payable', 'received_not_invoiced')
+where accounts.rolled
 group by ledger.month, ledger.account, ledger.balance;

@@ -27,7 +27,10 @@ create table report.beer_in_process (
     drawn_cost decimal(18,6),
     abnormal_cost decimal(18,6),
     closing_cost decimal(18,6),
+    opening_cost_per_bbl decimal(18,6),
     closing_cost_per_bbl decimal(18,6),
+    change_cost_per_bbl decimal(18,6),
+    change_cost decimal(18,6),
     primary key (month, site, lot)
 );
 
@@ -38,6 +41,9 @@ select
     lots.vessel,
     lots.opened_on,
     lots.emptied_on,
-    per(lot_months.closing_cost, lot_months.closing_bbl) as closing_cost_per_bbl
+    per(lot_months.opening_cost, lot_months.opening_bbl) as opening_cost_per_bbl,
+    per(lot_months.closing_cost, lot_months.closing_bbl) as closing_cost_per_bbl,
+    per(lot_months.closing_cost, lot_months.closing_bbl) - per(lot_months.opening_cost, lot_months.opening_bbl) as change_cost_per_bbl,
+    lot_months.closing_cost - lot_months.opening_cost as change_cost
 from result.lot_months as lot_months
 left join result.lots as lots on lots.site = lot_months.site and lots.lot = lot_months.lot;

@@ -1,5 +1,5 @@
 -- table: report.goods
--- grain: one beer in one package at one site in one month, with what it stands at per package at the end
+-- grain: one beer in one package at one site in one month, with what it stands at per package at the end and the month before
 -- key: month, site, beer, package
 -- units: packages, bbl, the books' currency
 -- reads: result.goods_months
@@ -38,10 +38,17 @@ create table report.goods (
     closing_units decimal(18,6),
     closing_bbl decimal(18,6),
     closing_cost decimal(18,6),
+    opening_cost_per_package decimal(18,6),
     closing_cost_per_package decimal(18,6),
+    change_cost_per_package decimal(18,6),
+    change_cost decimal(18,6),
     primary key (month, site, beer, package)
 );
 
 insert into report.goods by name
-select *, per(closing_cost, closing_units) as closing_cost_per_package
+select *,
+    per(opening_cost, opening_units) as opening_cost_per_package,
+    per(closing_cost, closing_units) as closing_cost_per_package,
+    per(closing_cost, closing_units) - per(opening_cost, opening_units) as change_cost_per_package,
+    closing_cost - opening_cost as change_cost
 from result.goods_months;

@@ -1,8 +1,8 @@
 -- table: report.stocks
--- grain: one of the three stocks in one month
+-- grain: one of the three stocks, or that at own houses where they are counted, in one month
 -- key: month, stock
 -- units: the books' currency
--- reads: report.months, result.material_months, result.lot_months, result.goods_months
+-- reads: report.months, result.material_months, result.lot_months, result.goods_months, result.house_stock_months
 -- rule: K5
 -- source: none; presentation
 
@@ -27,9 +27,13 @@ with stocks as (
     union all
     select 'packaged goods' as stock, month, opening_cost, correction_cost, closing_cost
     from result.goods_months
+    union all
+    select 'stock at own houses' as stock, month, opening_cost, correction_cost, closing_cost
+    from result.house_stock_months
 ),
 names (place, stock) as (
-    values (1, 'materials'), (2, 'beer in process'), (3, 'packaged goods')
+    select * from (values (1, 'materials'), (2, 'beer in process'), (3, 'packaged goods'), (4, 'stock at own houses'))
+    where col0 < 4 or exists (from result.house_stock_months)
 )
 select
     months.month,

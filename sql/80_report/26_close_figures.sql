@@ -57,7 +57,7 @@ figures as (
             {place: 3, figure: 'period expenses, kept out of stock', suffix: '', value: coalesce(expensed.amount, 0)},
             {place: 4, figure: '  of which idle capacity', suffix: '', value: coalesce(expensed.idle, 0)},
             {place: 5, figure: '  of which abnormal loss', suffix: '', value: coalesce(expensed.abnormal, 0)},
-            {place: 6, figure: 'the three stocks at the end', suffix: '', value: coalesce(stocked.closing_cost, 0)},
+            {place: 6, figure: 'stocks at the end', suffix: '', value: coalesce(stocked.closing_cost, 0)},
             {place: 7, figure: 'duty accrued', suffix: '', value: coalesce(accrued.amount, 0)}
         ], recursive := true)
     from report.months as months

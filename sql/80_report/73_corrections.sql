@@ -15,7 +15,8 @@ create table report.corrections (
     booked decimal(28,10) not null,
     recomputed decimal(28,10) not null,
     difference decimal(28,10) not null,
-    account text
+    account text,
+    caused_by text
 );
 
 insert into report.corrections by name

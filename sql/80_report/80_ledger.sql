@@ -21,7 +21,7 @@ select
     sum(accounts.closing)::decimal(18,2) - ledger.balance as difference,
     case
         when count(accounts.account) = 0 then 'not an account of these books'
-        when not bool_and(accounts.role in ('materials', 'process', 'goods', 'duty_payable', 'received_not_invoiced'))
+        when not bool_and(accounts.rolled)
             then 'what these books posted, not agreed'
         when sum(accounts.closing)::decimal(18,2) = ledger.balance then 'agrees'
         else 'DIFFERS'
