@@ -23,6 +23,7 @@ ALARM_RATE = 0.05
 INTERVAL = 0.95
 FEWEST_JOBS = 3  # of a level, before it is judged
 FINEST = 0.1  # no reading is better than a tenth of its tolerance, however well a few happen to agree
+HALVINGS = 24  # of sixteen standard deviations: an end of an interval to a millionth of one
 Array = NDArray[np.float64]
 
 
@@ -173,7 +174,7 @@ def shrink(beta: Array, covariance: Array, freedom: int) -> list[tuple[float, fl
     ends = []
     for share in (0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2):
         low, high = (means - 8 * deviations).min(axis=0), (means + 8 * deviations).max(axis=0)
-        for _ in range(50):
+        for _ in range(HALVINGS):
             half = (low + high) / 2
             below = weight @ special.ndtr((half - means) / np.maximum(deviations, 1e-12)) < share
             low, high = np.where(below, half, low), np.where(below, high, half)
