@@ -316,6 +316,7 @@ def test_the_checklist_counts_the_warnings_that_somebody_accepted(closed_january
         [(done, of, state)] = con.execute(item).fetchall()
     assert (done, state) == (0, "OPEN") and of > 0
     [warning] = [one for one in outcome.problems if one.code == "count-short"]
-    accept(folder, outcome.problems, "count-short", warning.file, warning.row, "burst kegs", "Controller", date(2026, 3, 2))
+    wanted = {"file": warning.file, "row": warning.row}
+    accept(folder, outcome.problems, "count-short", wanted, "burst kegs", "Controller", date(2026, 3, 2))
     [(done, of_now, _)] = compute(folder).execute(item).fetchall()
     assert (done, of_now) == (1, of)
