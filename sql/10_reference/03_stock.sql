@@ -67,7 +67,7 @@ with
 inflows as (
     select
         item, seq, month, taken_in, balance_qty,
-        cost_in + coalesce((counted_in::double * unit_cost::double)::decimal(28,10)::decimal(18,6), 0) as own_cost
+        cost_in + coalesce(at_price(counted_in, unit_cost), 0) as own_cost
     from query_table(walk)
 ),
 months as (
@@ -234,3 +234,13 @@ costs(item, layer, level, layer_qty, cost) using key (item, layer) as (
 )
 select item, layer, layer_qty, cost
 from costs;
+
+-- What each event took out of its layers, at their cost.
+--   takings   as stock_takings      costs   as stock_layer_costs
+--   result    item, seq, cost
+create or replace macro stock_taken(takings, costs) as table
+select takings.item, takings.seq,
+    sum(cost_between(costs.cost, takings.from_qty, takings.to_qty, costs.layer_qty))::decimal(18,6) as cost
+from query_table(takings) as takings
+join query_table(costs) as costs on costs.item = takings.item and costs.layer = takings.layer
+group by takings.item, takings.seq;

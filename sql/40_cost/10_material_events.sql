@@ -123,7 +123,7 @@ select
     qty_in,
     qty_out,
     counted_qty,
-    coalesce(cost_in, (unit_cost * qty_in::double)::decimal(28,10)::decimal(18,6)) as cost_in,
+    coalesce(cost_in, at_price(qty_in, unit_cost)) as cost_in,
     cost_in is not null as priced,
     unit_cost,
     brew,

@@ -38,18 +38,14 @@ create table cost.material_moves (
 insert into cost.material_moves by name
 with
 taken as (
-    select takings.item, takings.seq,
-        sum(cost_between(costs.cost, takings.from_qty, takings.to_qty, costs.layer_qty))::decimal(18,6) as cost
-    from cost.material_takings as takings
-    join cost.material_layer_costs as costs using (item, layer)
-    group by takings.item, takings.seq
+    select * from stock_taken('cost.material_takings', 'cost.material_layer_costs')
 ),
 priced as (
     select
         walk.*,
         coalesce(taken.cost, 0) as taken_cost,
-        (walk.short_qty::double * walk.unit_cost::double)::decimal(28,10)::decimal(18,6) as short_cost,
-        coalesce((walk.counted_in::double * walk.unit_cost::double)::decimal(28,10)::decimal(18,6), 0) as found_cost
+        at_price(walk.short_qty, walk.unit_cost) as short_cost,
+        coalesce(at_price(walk.counted_in, walk.unit_cost), 0) as found_cost
     from cost.material_walk as walk
     left join taken using (item, seq)
 )

@@ -118,7 +118,7 @@ select
     priced.qty_in, priced.qty_out, priced.counted_qty,
     case
         when priced.kind = 'restocked'
-            then (priced.qty_in::double * priced.restock_cost::double)::decimal(28,10)::decimal(18,6)
+            then at_price(priced.qty_in, priced.restock_cost)
         else coalesce(priced.cost_in, 0)
     end as cost_in,
     case when priced.kind = 'count' then priced.restock_cost else priced.last_unit_cost end as unit_cost

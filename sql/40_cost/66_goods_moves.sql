@@ -31,11 +31,7 @@ create table cost.goods_moves (
 insert into cost.goods_moves by name
 with
 taken as (
-    select takings.item, takings.seq,
-        sum(cost_between(costs.cost, takings.from_qty, takings.to_qty, costs.layer_qty))::decimal(18,6) as cost
-    from cost.goods_takings as takings
-    join cost.goods_layer_costs as costs using (item, layer)
-    group by takings.item, takings.seq
+    select * from stock_taken('cost.goods_takings', 'cost.goods_layer_costs')
 ),
 -- What a repack brought in is what its counterpart took out.
 repacked as (
@@ -53,8 +49,8 @@ priced as (
         barrels(walk.balance_qty, walk.bbl_numerator, walk.bbl_denominator) as balance_bbl,
         coalesce(taken.cost, 0) as taken_cost,
         coalesce(repacked.cost, 0) as repacked_cost,
-        (walk.short_qty::double * walk.unit_cost::double)::decimal(28,10)::decimal(18,6) as short_cost,
-        coalesce((walk.counted_in::double * walk.unit_cost::double)::decimal(28,10)::decimal(18,6), 0) as found_cost
+        at_price(walk.short_qty, walk.unit_cost) as short_cost,
+        coalesce(at_price(walk.counted_in, walk.unit_cost), 0) as found_cost
     from cost.goods_walk as walk
     left join taken using (item, seq)
     left join repacked using (item, seq)

@@ -53,6 +53,6 @@ select kind, document, line, unit_price, (units * unit_price)::decimal(18,6) as 
 from priced
 union all by name
 select 'serving_tank' as kind, move as document, 0 as line, unit_price,
-    (volume_out_bbl::double * unit_price::double)::decimal(28,10)::decimal(18,6) as revenue
+    at_price(volume_out_bbl, unit_price) as revenue
 from volume.moves
 where reason = 'serving_tank';

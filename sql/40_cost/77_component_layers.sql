@@ -31,7 +31,7 @@ entered as (
             when 'restocked' then 'stock/goods taken back/not known'
             else 'stock/goods found/not known'
         end as component,
-        cost_in + coalesce((counted_in::double * unit_cost::double)::decimal(28,10)::decimal(18,6), 0) as amount
+        cost_in + coalesce(at_price(counted_in, unit_cost), 0) as amount
     from cost.goods_walk
     where kind <> 'packaged' and taken_in > 0
 ),

@@ -28,16 +28,12 @@ create table result.house_stock_months (
 insert into result.house_stock_months by name
 with
 taken as (
-    select takings.item, takings.seq,
-        sum(cost_between(costs.cost, takings.from_qty, takings.to_qty, costs.layer_qty))::decimal(18,6) as cost
-    from cost.house_takings as takings
-    join cost.house_layer_costs as costs using (item, layer)
-    group by takings.item, takings.seq
+    select * from stock_taken('cost.house_takings', 'cost.house_layer_costs')
 ),
 moves as (
     select walk.item, walk.seq, walk.account, walk.beer, walk.package, walk.month, walk.kind, walk.balance_qty,
         walk.taken_in - walk.taken_out as units,
-        (walk.cost_in + coalesce((walk.counted_in::double * walk.unit_cost::double)::decimal(28,10)::decimal(18,6), 0)
+        (walk.cost_in + coalesce(at_price(walk.counted_in, walk.unit_cost), 0)
             - coalesce(taken.cost, 0))::decimal(18,6) as cost
     from cost.house_walk as walk
     left join taken using (item, seq)

@@ -68,6 +68,6 @@ select month, account, beer, package, sum(units) as units, sum(bbl) as bbl,
     case when count(revenue) = count(*) then sum(revenue) end as transfer,
     sum(glasses) as glasses,
     case when count(retail_price) = count(*)
-        then sum((glasses::double * retail_price::double)::decimal(28,10)::decimal(18,6)) end as takings
+        then sum(at_price(glasses, retail_price)) end as takings
 from poured
 group by month, account, beer, package;

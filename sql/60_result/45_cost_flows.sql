@@ -70,7 +70,7 @@ opening as (
 layers as (
     select layers.item || ' ' || layers.layer as to_name, walk.kind, walk.document, walk.line,
         walk.date,
-        walk.cost_in + coalesce((walk.counted_in::double * walk.unit_cost::double)::decimal(28,10)::decimal(18,6), 0)
+        walk.cost_in + coalesce(at_price(walk.counted_in, walk.unit_cost), 0)
             as amount
     from cost.goods_layers as layers
     join cost.goods_walk as walk on walk.item = layers.item and walk.taken_in > 0 and walk.kind <> 'repacked in'
@@ -85,7 +85,7 @@ run_elements as (
 material_events as (
     select layers.item || ' ' || layers.layer as to_name, walk.kind, walk.material, walk.date, walk.file, walk.sheet,
         walk.row, receipts.document, receipts.estimated,
-        walk.cost_in + coalesce((walk.counted_in::double * walk.unit_cost::double)::decimal(28,10)::decimal(18,6), 0)
+        walk.cost_in + coalesce(at_price(walk.counted_in, walk.unit_cost), 0)
             as amount,
         walk.kind = 'receipt' and row_number() over (
             partition by walk.kind, receipts.document, walk.material order by walk.file, walk.sheet nulls first, walk.row

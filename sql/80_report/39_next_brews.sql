@@ -96,7 +96,7 @@ figures as (
 ),
 added as (
     select *,
-        (contribution_per_bbl::double * good_bbl::double)::decimal(28,10)::decimal(18,6) as contribution,
+        at_price(contribution_per_bbl, good_bbl) as contribution,
         (days_per_bbl * good_bbl::double)::decimal(28,10)::decimal(18,6) as tank_days
     from figures
 )
