@@ -154,28 +154,10 @@ class Tracer:
 
 
 _GOODS = """
-    select moves.month, moves.kind, moves.document, moves.cost,
-        coalesce(shipments.file, packaging.file, returns.file, beer_in.file, repacks.file, counts.file, opening.file) as file,
-        coalesce(shipments.sheet, packaging.sheet, returns.sheet, beer_in.sheet, repacks.sheet, counts.sheet, opening.sheet)
-            as sheet,
-        coalesce(shipments.row, packaging.row, returns.row, beer_in.row, repacks.row, counts.row, opening.row) as row
-    from cost.goods_moves as moves
-    left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document
-        and shipments.line = moves.line
-    left join record.packaging on moves.kind = 'packaged' and packaging.run = moves.document
-        and packaging.line = moves.line
-    left join record.returns on moves.kind = 'restocked' and returns.document = moves.document
-        and returns.line = moves.line
-    left join record.beer_in on moves.kind = 'received' and beer_in.row = moves.line
-        and coalesce(beer_in.document, concat_ws(' ', beer_in.file, beer_in.sheet)) = moves.document
-    left join record.repacks on moves.kind in ('repacked in', 'repacked out') and repacks.document = moves.document
-        and repacks.row = moves.line and repacks.date = moves.date
-    left join record.counts on moves.kind = 'count' and counts.row = moves.line
-        and concat_ws(' ', counts.file, counts.sheet) = moves.document
-    left join record.opening_goods as opening on moves.kind = 'opening' and opening.row = moves.line
-        and opening.site = moves.site and opening.beer = moves.beer and opening.package = moves.package
-    where lower(moves.beer) = lower($beer) and lower(moves.package) = lower($package) and moves.month <= $month
-    order by moves.date, moves.site, moves.seq"""
+    select month, kind, document, cost, file, sheet, row
+    from cost.goods_moves
+    where lower(beer) = lower($beer) and lower(package) = lower($package) and month <= $month
+    order by date, site, seq"""
 _GOODS_LEFT = """
     select stock.item || ' ' || stock.layer as layer, stock.cost
     from stock_left('cost.goods_walk', 'cost.goods_layers', 'cost.goods_takings', 'cost.goods_layer_costs',

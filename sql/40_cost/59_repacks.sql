@@ -9,6 +9,8 @@
 
 create table cost.repacks (
     document text not null,
+    file text not null,
+    sheet text,
     row bigint not null,
     date date not null,
     site text not null,
@@ -39,7 +41,7 @@ reached as (
     join repacks on repacks.from_item = reached.item
 )
 select
-    repacks.* exclude (file, sheet),
+    repacks.*,
     -- A ring runs through a repack whose goods lead back to what it was made from.
     case
         when settings.goods_method = 'average' then exists (

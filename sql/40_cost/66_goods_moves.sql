@@ -17,6 +17,9 @@ create table cost.goods_moves (
     kind text not null,
     document text not null,
     line bigint not null,
+    file text not null,
+    sheet text,
+    row bigint not null,
     units decimal(18,6) not null,
     bbl decimal(18,6) not null,
     cost decimal(18,6) not null,
@@ -60,7 +63,7 @@ moved as (
     from priced
 )
 select
-    item, seq, site, beer, package, date, month, kind, document, line,
+    item, seq, site, beer, package, date, month, kind, document, line, file, sheet, row,
     taken_in - taken_out as units,
     balance_bbl - coalesce(lag(balance_bbl) over so_far, 0) as bbl,
     cost,

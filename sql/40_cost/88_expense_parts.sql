@@ -4,7 +4,7 @@
 -- units: money
 -- reads: cost.brew_costs, volume.brews, cost.lot_costs, cost.lot_nodes, volume.lots, cost.draw_costs, volume.moves,
 --   cost.run_line_costs, volume.run_lines, cost.pool_months, cost.charges, cost.material_moves, cost.goods_moves,
---   cost.shipment_costs, record.moves, record.counts, record.shipments, record.brews, record.packaging
+--   cost.shipment_costs, record.moves, record.shipments, record.brews, record.packaging
 -- rule: C1 to C14
 -- source: calculation rules. from_kind, from_key: what the amount is part of, as in result.cost_flows; or the record it is
 
@@ -77,9 +77,8 @@ from cost.material_moves
 where kind = 'count'
 union all by name
 select moves.month, moves.site, 'stock shortage' as kind, moves.beer as detail, -moves.cost as amount,
-    'count' as from_kind, moves.beer || ' ' || moves.package as from_name, counts.file, counts.sheet, counts.row
+    'count' as from_kind, moves.beer || ' ' || moves.package as from_name, moves.file, moves.sheet, moves.row
 from cost.goods_moves as moves
-join record.counts on moves.document = concat_ws(' ', counts.file, counts.sheet) and moves.line = counts.row
 where moves.kind = 'count'
 union all by name
 select costs.month, costs.site, costs.purpose as kind, costs.beer as detail, costs.cost as amount,

@@ -34,9 +34,7 @@ where moves.short_qty > 0;
 
 insert into cost.problems by name
 select
-    'error' as severity, 'goods-short' as code, moves.month,
-    coalesce(shipments.file, repacks.file) as file, coalesce(shipments.sheet, repacks.sheet) as sheet,
-    coalesce(shipments.row, repacks.row) as row,
+    'error' as severity, 'goods-short' as code, moves.month, moves.file, moves.sheet, moves.row,
     case moves.kind when 'shipped' then 'units' else 'from_units' end as field,
     shown(moves.short_units - moves.units) as value, 'at most ' || shown(-moves.units) || ' packages' as expected,
     moves.document || ' takes ' || shown(moves.short_units) || ' ' || moves.package || ' of ' || moves.beer
@@ -44,10 +42,6 @@ select
         || case moves.kind when 'shipped' then '; control K3 fails' else '' end as message,
     'look for a run that is missing or dated too late, or a wrong beer or package' as action
 from cost.goods_moves as moves
-left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document
-    and shipments.line = moves.line
-left join record.repacks on moves.kind = 'repacked out' and repacks.document = moves.document
-    and repacks.row = moves.line
 where moves.short_units > 0;
 
 insert into cost.problems by name
@@ -116,15 +110,13 @@ left join record.material_units as materials using (material)
 where moves.counted_qty < 0
 union all by name
 select
-    'warning' as severity, 'count-short' as code, moves.month, counts.file, counts.sheet, counts.row,
+    'warning' as severity, 'count-short' as code, moves.month, moves.file, moves.sheet, moves.row,
     'quantity' as field, shown(moves.balance_units) as value,
     shown(moves.balance_units - moves.units) || ' by the book' as expected,
     'the count of ' || moves.beer || ' in ' || moves.package || ' is ' || shown(-moves.units)
         || ' short of the book, worth ' || shown(-moves.cost) as message,
     'count again; what stays short is a period expense' as action
 from cost.goods_moves as moves
-join record.counts on counts.site = moves.site and counts.beer = moves.beer and counts.package = moves.package
-    and counts.date = moves.date and counts.row = moves.line
 where moves.kind = 'count' and moves.units < 0;
 
 -- More was drawn than was expected to come out good, so the cost left the lot before the beer did (C8).

@@ -48,8 +48,8 @@ goods as (
         coalesce(sum(greatest(-moved.units, 0) + moved.short_units), 0) as went_out
     from taken
     join cost.goods_moves as counted on counted.kind = 'count' and counted.site = taken.site
-        and counted.beer = taken.beer and counted.package = taken.package and counted.date = taken.date
-        and counted.document = concat_ws(' ', taken.file, taken.sheet) and counted.line = taken.row
+        and counted.beer = taken.beer and counted.package = taken.package and counted.file = taken.file
+        and counted.sheet is not distinct from taken.sheet and counted.row = taken.row
     left join cost.goods_moves as moved on moved.item = counted.item and moved.kind <> 'count'
         and moved.date > taken.date and moved.date <= taken.counted_on
     group by all

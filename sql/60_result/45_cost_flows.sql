@@ -6,11 +6,10 @@
 --   from_key: under which name what flows into the source stands, null for a record
 -- reads: cost.charges, cost.pool_shares, cost.brew_costs, volume.brews, cost.draw_costs, volume.moves, volume.run_lines,
 --   record.opening_lots, record.beer_in, record.brews, cost.goods_takings, cost.goods_layer_costs, cost.goods_walk,
---   cost.goods_layers, cost.goods_feeds, record.shipments, record.opening_goods, record.returns, reference.settings,
+--   cost.goods_layers, cost.goods_feeds, cost.goods_moves, cost.expense_parts, reference.settings,
 --   record.packaging, record.moves, record.recipes, record.package_materials, volume.lot_months, cost.run_costs,
 --   cost.material_walk, cost.material_moves, cost.material_layers, cost.material_takings, cost.material_layer_costs,
---   cost.material_feeds, record.receipts, record.invoices, record.expenses, record.labour, record.byproducts, record.counts,
---   cost.goods_moves, cost.expense_parts
+--   cost.material_feeds, record.receipts, record.invoices, record.expenses, record.labour, record.byproducts
 -- rule: C2, C3, C7 to C11
 -- source: calculation rules; `brewcost explain` walks these from a figure back to the records. `layer` is one layer of goods,
 --   `material` one of a material: by fifo one receipt, by average a month
@@ -68,8 +67,8 @@ opening as (
 ),
 -- What each layer of goods came from: by fifo one event, by average all that came in that month.
 layers as (
-    select layers.item || ' ' || layers.layer as to_name, walk.kind, walk.document, walk.line,
-        walk.date,
+    select layers.item || ' ' || layers.layer as to_name, walk.kind, walk.document, walk.line, walk.date, walk.file,
+        walk.sheet, walk.row,
         walk.cost_in + coalesce(at_price(walk.counted_in, walk.unit_cost), 0)
             as amount
     from cost.goods_layers as layers
@@ -198,23 +197,10 @@ flows as (
     select 'layer' as to_kind, layers.to_name, layers.date,
         case when layers.kind = 'packaged' then 'run' else layers.kind end as from_kind, layers.document as from_name,
         coalesce(run_elements.element, 'all') as element, coalesce(run_elements.amount, layers.amount) as amount,
-        coalesce(opening.file, returns.file, beer_in.file, records.file, counts.file) as file,
-        coalesce(opening.sheet, returns.sheet, beer_in.sheet, records.sheet, counts.sheet) as sheet,
-        coalesce(opening.row, returns.row, beer_in.row, records.row, counts.row) as row
+        layers.file, layers.sheet, layers.row
     from layers
     left join run_elements on layers.kind = 'packaged' and run_elements.run = layers.document
         and run_elements.line = layers.line
-    left join record.packaging as records on layers.kind = 'packaged' and records.run = layers.document
-        and records.line = layers.line
-    left join record.opening_goods as opening on layers.kind = 'opening' and opening.row = layers.line
-        and layers.to_name like opening.site || chr(31) || opening.beer || chr(31) || opening.package || ' %'
-    left join record.returns on layers.kind = 'restocked' and returns.document = layers.document
-        and returns.line = layers.line
-    left join record.beer_in on layers.kind = 'received' and beer_in.row = layers.line and beer_in.date = layers.date
-        and beer_in.package is not null
-        and coalesce(beer_in.document, concat_ws(' ', beer_in.file, beer_in.sheet)) = layers.document
-    left join record.counts on layers.kind = 'count' and counts.row = layers.line
-        and concat_ws(' ', counts.file, counts.sheet) = layers.document
     union all by name
     select 'layer' as to_kind, feeds.item || ' ' || feeds.layer as to_name, null as date, 'layer' as from_kind,
         feeds.from_item || ' ' || feeds.from_layer as from_name, 'all' as element,
@@ -222,21 +208,19 @@ flows as (
     from cost.goods_feeds as feeds
     join cost.goods_layer_costs as costs on costs.item = feeds.from_item and costs.layer = feeds.from_layer
     union all by name
-    select 'shipment' as to_kind, shipments.document as to_name, shipments.date, 'layer' as from_kind,
+    select 'shipment' as to_kind, walk.document as to_name, walk.date, 'layer' as from_kind,
         takings.item || ' ' || takings.layer as from_name, 'all' as element,
         cost_between(costs.cost, takings.from_qty, takings.to_qty, costs.layer_qty) as amount,
-        shipments.file, shipments.sheet, shipments.row
+        walk.file, walk.sheet, walk.row
     from cost.goods_takings as takings
     join cost.goods_layer_costs as costs using (item, layer)
     join cost.goods_walk as walk using (item, seq)
-    join record.shipments on walk.kind = 'shipped' and shipments.document = walk.document and shipments.line = walk.line
+    where walk.kind = 'shipped'
     union all by name
-    select 'shipment' as to_kind, shipments.document as to_name, shipments.date, 'not on hand' as from_kind,
-        shipments.beer || ' ' || shipments.package as from_name, 'all' as element, moves.short_cost as amount,
-        shipments.file, shipments.sheet, shipments.row
-    from cost.goods_moves as moves
-    join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document
-        and shipments.line = moves.line
+    select 'shipment' as to_kind, document as to_name, date, 'not on hand' as from_kind,
+        beer || ' ' || package as from_name, 'all' as element, short_cost as amount, file, sheet, row
+    from cost.goods_moves
+    where kind = 'shipped'
     union all by name
     select 'move' as to_kind, costs.name as to_name, moves.date, 'lot' as from_kind, moves.from_lot as from_name,
         costs.element, costs.taken as amount, records.file, records.sheet, records.row

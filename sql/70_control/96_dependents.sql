@@ -2,7 +2,8 @@
 -- grain: one finding that may go away when a row it depends on is put right
 -- key: code, month, file, sheet, row, field, message
 -- units: none
--- reads: record.problems, record.set_aside_stocks, record.moves, record.packaging, record.counts, record.shipments, record.repacks, record.labour, cost.material_moves, cost.goods_moves, result.controls, result.problems
+-- reads: record.problems, record.set_aside_stocks, record.moves, record.packaging, record.counts, record.shipments,
+--   record.labour, cost.material_moves, cost.goods_moves, result.controls, result.problems
 -- rule: severity
 -- source: one thing put right should be told as one thing
 
@@ -32,14 +33,9 @@ material_rows as (
     where short_qty > 0 or counted_qty < 0
 ),
 short_goods as (
-    select coalesce(shipments.file, repacks.file) as file, coalesce(shipments.sheet, repacks.sheet) as sheet,
-        coalesce(shipments.row, repacks.row) as row, moves.date,
-        concat_ws(' · ', moves.site, moves.beer, moves.package) as subject
-    from cost.goods_moves as moves
-    left join record.shipments on moves.kind = 'shipped' and shipments.document = moves.document
-        and shipments.line = moves.line
-    left join record.repacks on moves.kind = 'repacked out' and repacks.document = moves.document and repacks.row = moves.line
-    where moves.short_units > 0
+    select file, sheet, row, date, concat_ws(' · ', site, beer, package) as subject
+    from cost.goods_moves
+    where short_units > 0
 ),
 placed as (
     select 'material' as sort, subject, file, sheet, row from material_rows
