@@ -338,8 +338,10 @@ def _say_findings(outcome: Outcome, show_all: bool) -> None:
     from brewcost.problems import listing, summary
 
     screen = shutil.get_terminal_size()
-    lines = summary(outcome.problems, max(screen.lines - LINES_BESIDE, 5), screen.columns)
-    for line in listing(outcome.problems) if show_all else lines:
+    lines = listing(outcome.problems) if show_all else summary(
+        outcome.problems, max(screen.lines - LINES_BESIDE, 5), screen.columns
+    )
+    for line in lines:
         click.echo(line, err=True)
     if len(lines) < len(outcome.problems) and not show_all:
         click.echo("`brewcost check --all` prints every finding; month-close.xlsx lists them too", err=True)

@@ -91,10 +91,10 @@ def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
     con.register("given_closed_months", pl.DataFrame(
         [{name: one.said[name] for name in columns} for one in closed], schema=dict.fromkeys(columns, text)
     ).to_arrow())  # fmt: skip
-    files = []
     con.register("given_closed_sources", pl.DataFrame(
         _sources(closed[-1]) if closed else [], schema=dict.fromkeys(("kind", "file", "recorded_hash", "found_hash"), text)
     ).to_arrow())  # fmt: skip
+    files = []
     before = ""
     for one in closed:
         files += [{"month": one.month, "file": name, "recorded_hash": recorded, "found_hash": _hash(one.folder / name)}

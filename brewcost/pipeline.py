@@ -74,14 +74,14 @@ class Course:
     """How far a run is and, by what each step took the last time, how long it has to go.
 
     Args:
-        tell: told what is being done, how far the run is, and how long to go.
+        tell: told what is being done, how far the run is, and how long to go. No step ends the run.
         earlier: seconds by step of the run before; empty where there was none.
     """
 
     def __init__(self, tell: Progress, earlier: Mapping[str, float]) -> None:
         self.tell, self.earlier = tell, earlier
         self.seconds: dict[str, float] = {}
-        self.total = len(steps.find()) + 2  # and reading, and the statistics
+        self.begun, self.total = 0, len(steps.paths()) + 2  # and reading, and the statistics
         self.doing, self.since = "", time.perf_counter()
 
     def __call__(self, step: str) -> None:
@@ -89,7 +89,10 @@ class Course:
         if self.doing:
             self.seconds[self.doing] = self.seconds.get(self.doing, 0.0) + now - self.since
         self.doing, self.since = step, now
-        text = f"{step}, {len(self.seconds)} of {self.total}"
+        if not step:
+            return
+        text = f"{step}, {self.begun} of {self.total}"
+        self.begun += 1
         known = sum(self.earlier.get(done, 0.0) for done in self.seconds)
         if known > 0.5:
             # What is left took so long the last time; the records may be more by now, or the machine busier.

@@ -30,7 +30,7 @@ LETTERS = 1.2  # letters of running text to the width of a digit
 BUTTON = 3  # the width of a filter button in digits
 ROW_CM = 0.529
 # What a letter page across holds at full size, with margins as in workbook.py: ten inches, of 96 / 7 digits each, by seven.
-PAGE_DIGITS, PAGE_ROWS, DIGITS_A_CM = 137, 33, 5.4
+PAGE_DIGITS, PAGE_ROWS, DIGITS_A_CM = 137, 33, 5.2
 
 Value = str | int | bool | Decimal | date | None
 
@@ -123,21 +123,19 @@ def _shown(value: Value, kind: str) -> str:
 
 def line_width(sheet: Sheet, widths: Sequence[float]) -> int:
     """How many characters a line of text may have without making the printed page wider."""
-    beside = [chart.width_cm * 5.2 + sum(widths[: len(table.columns)])
-              for table in sheet.tables for chart in table.charts if chart.place == "right"]  # fmt: skip
-    return int(LETTERS * max(LINE_WIDTH, sum(widths), *beside))
+    return int(LETTERS * max(LINE_WIDTH, _width(sheet, widths, "right")))
 
 
-def _whole_width(sheet: Sheet, widths: Sequence[float]) -> float:
-    """How wide the printed sheet is in digits, with the charts that stand beside its tables."""
-    charts = [(sum(widths[: len(table.columns) + 1]) if chart.place == "right" else 0) + chart.width_cm * DIGITS_A_CM
-              for table in sheet.tables for chart in table.charts]  # fmt: skip
-    return max(sum(widths), *charts) if charts else sum(widths)
+def _width(sheet: Sheet, widths: Sequence[float], *places: str) -> float:
+    """How wide the sheet is in digits, with the charts that stand in these places of its tables."""
+    charts = [chart.width_cm * DIGITS_A_CM + (sum(widths[: len(table.columns)]) if chart.place == "right" else 0)
+              for table in sheet.tables for chart in table.charts if chart.place in places]  # fmt: skip
+    return max([sum(widths), *charts])
 
 
 def page_rows(sheet: Sheet, widths: Sequence[float]) -> int:
     """About how many rows a printed page holds: a sheet is made as narrow as the page, and shorter with it."""
-    scale = min(1.0, PAGE_DIGITS / _whole_width(sheet, widths))
+    scale = min(1.0, PAGE_DIGITS / _width(sheet, widths, "right", "below"))
     return int(PAGE_ROWS / scale)
 
 

@@ -68,10 +68,15 @@ def folders() -> list[str]:
     return sorted(path.name for path in sql_dir().iterdir() if path.is_dir())
 
 
-def find(chosen: Sequence[str] | None = None) -> list[Step]:
+def paths(chosen: Sequence[str] | None = None) -> list[Path]:
     """Every SQL file in build order, or those of the named folders (`"20_records"` ...)."""
     names = folders() if chosen is None else chosen
-    return [read(path) for name in names for path in sorted((sql_dir() / name).glob("*.sql"))]
+    return [path for name in names for path in sorted((sql_dir() / name).glob("*.sql"))]
+
+
+def find(chosen: Sequence[str] | None = None) -> list[Step]:
+    """The same, read."""
+    return [read(path) for path in paths(chosen)]
 
 
 def run(

@@ -122,11 +122,15 @@ class _Looks:
         self.made: dict[Look, Any] = {}
 
     def give(self, cell: Any, look: Look) -> None:
+        if look not in self.made:
+            self._make(cell, look)
+            self.made[look] = copy(cell._style)
+        else:
+            cell._style = copy(self.made[look])
+
+    def _make(self, cell: Any, look: Look) -> None:
         from openpyxl.styles import Alignment
 
-        if look in self.made:
-            cell._style = copy(self.made[look])
-            return
         cell.font = self.fonts[look.font]
         if look.align:
             horizontal, vertical, indent, wrap = look.align
@@ -137,7 +141,6 @@ class _Looks:
             cell.fill = self.fill
         cell.number_format = look.number_format
         cell.quotePrefix = look.quoted
-        self.made[look] = copy(cell._style)
 
 
 class _Page:

@@ -13,6 +13,10 @@ from small_books import MALT, REFERENCE, books, compute, failed_controls, rows
 from brewcost import journal, settings
 
 PLACE = {"site": "main"}
+HOUSE_AND_SHOP = [
+    {"account": "Test house", "kind": "own_location", "area": "US-ME"},
+    {"account": "Test shop", "kind": "retailer", "area": "US-ME"},
+]
 
 
 def balances(con: Any, month: str = "2026-01", without: str = "no account") -> dict[str, Decimal]:
@@ -47,8 +51,7 @@ def test_a_delivery_to_an_own_location_is_no_sale() -> None:
     con = books(
         REFERENCE
         | {
-            "accounts": [{"account": "Test house", "kind": "own_location", "area": "US-ME"},
-                         {"account": "Test shop", "kind": "retailer", "area": "US-ME"}],
+            "accounts": HOUSE_AND_SHOP,
             "opening_goods": [line | {"units": 10, "cost": 500}],
             "shipments": [
                 line | {"document": "D1", "date": "2026-01-05", "account": "Test house", "units": 2, "purpose": "own_location",
@@ -167,8 +170,7 @@ def test_a_keg_deposit_is_owed_until_the_keg_comes_back() -> None:
     con = books(
         REFERENCE
         | {
-            "accounts": [{"account": "Test house", "kind": "own_location", "area": "US-ME"},
-                         {"account": "Test shop", "kind": "retailer", "area": "US-ME"}],
+            "accounts": HOUSE_AND_SHOP,
             "opening_goods": [keg | {"units": 20, "cost": 0}],
             "shipments": [keg | {"document": "D1", "line": 1, "date": "2026-01-05", "account": "Test shop", "units": 6,
                                  "purpose": "sale", "unit_price": 0},

@@ -32,3 +32,10 @@ from figures
 where json_type(cells, '$.' || figure) not in ('VARCHAR', 'NULL', 'BOOLEAN') and figure not in ('line', 'entry')
     and figure not like 'opening%' and figure not like 'correction%'
 group by month, subject, figure;
+
+-- Every accepted record of a kind with its place and, as JSON, its content.
+create or replace macro records_of(named) as table
+select given.file, given.sheet, given.row,
+    json_merge_patch(to_json(given), '{"file":null,"sheet":null,"row":null,"accepted":null}')::text as cells
+from query_table(named) as given
+where accepted;

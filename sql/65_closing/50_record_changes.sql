@@ -8,12 +8,6 @@
 -- source: a record is its content: one that only moved to another row or file is the same. Readings of tanks and the ledger
 --   move no figure of a month
 
-create or replace macro records_of(named) as table
-select given.file, given.sheet, given.row,
-    json_merge_patch(to_json(given), '{"file":null,"sheet":null,"row":null,"accepted":null}')::text as cells
-from query_table(named) as given
-where accepted;
-
 create table closing.record_changes (
     change text not null,
     kind text not null,

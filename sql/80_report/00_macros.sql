@@ -37,3 +37,7 @@ create or replace macro verdict(loss, reading_error) as
 
 create or replace macro stage_place(stage) as
     list_position(['kettle', 'fermenter', 'transfer', 'bright_tank', 'packaging', 'warehouse'], stage);
+
+-- What a record says, without its blank fields and the marks of the notation.
+create or replace macro plain_record(cells) as
+    regexp_replace(regexp_replace(json_merge_patch('{}', cells)::text, '[{}"]', '', 'g'), ',', ', ', 'g');

@@ -22,7 +22,7 @@ create table report.bridge_effects (
 insert into report.bridge_effects by name
 with
 shown as (
-    select month, place in (1, 12) as is_margin, step, amount, says,
+    select month, place in (1, 12) as is_margin, place = 12 as is_last, step, amount, says,
         row_number() over (
             partition by month order by case place when 1 then 1 when 12 then 3 else 2 end, abs(amount) desc, place
         ) as place
@@ -32,9 +32,7 @@ shown as (
 -- A bar runs from what the steps before it left to what it leaves itself; a margin stands on zero.
 ends as (
     select *,
-        sum(case when step <> 'margin of this month' then amount else 0 end) over (
-            partition by month order by place
-        ) as reached
+        sum(case when is_last then 0 else amount end) over (partition by month order by place) as reached
     from shown
     where month in (select month from report.bridge_steps group by month having count(amount) = count(*))
 ),

@@ -18,10 +18,6 @@ create table report.late_records (
     said_before text
 );
 
--- What a record says, without its blank fields and the marks of the notation.
-create or replace macro plain_record(cells) as
-    regexp_replace(regexp_replace(json_merge_patch('{}', cells)::text, '[{}"]', '', 'g'), ',', ', ', 'g');
-
 insert into report.late_records by name
 select
     booked_month as month, change, kind, file, sheet, row, coalesce('from ' || month, 'any month') as touches,
