@@ -94,6 +94,8 @@ CODES: dict[str, Code] = {
 
 # The codes of the layers above, which are found by the SQL under sql/ and bear their severity there.
 LAYER_CODES: dict[str, Code] = {
+    # records
+    "not-yeast": Code(WARNING, "A generation stands beside a material that is no yeast; it is not used."),
     # volumes
     "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
     "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "

@@ -76,3 +76,44 @@ def test_hops_allow_nothing_at_a_stage_where_none_lie() -> None:
     con = hopped(BY_HOPS | {"stage": "transfer"})
     assert codes(con).count("wrong-combination") == 1
     assert one(con, "select field from result.problems where code = 'wrong-combination'") == "loss_bbl_per_lb_hops"
+
+
+def pitched(day: int, lot: str, generation: int | str) -> dict[str, Any]:
+    return use(day, 20, brew=f"W{day:02d}{lot}") | {"material": "ale yeast", "generation": str(generation)}
+
+
+def gravity(day: int, lot: str, plato: float) -> dict[str, Any]:
+    return {"date": f"2026-01-{day:02d}", "site": "main", "lot": lot, "gravity": plato}
+
+
+def yeasted(**more: list[dict[str, Any]]) -> duckdb.DuckDBPyConnection:
+    """Two lots of 12 degrees Plato: yeast of generation 1 and of generation 4."""
+    return books(REFERENCE | {
+        "materials": [*REFERENCE["materials"], {"material": "ale yeast", "kind": "yeast", "stock_unit": "lb"}],
+        "opening_materials": [*malt(), {"site": "main", "material": "ale yeast", "quantity": 90, "unit": "lb", "cost": 9}],
+        "brews": [brew(1, "A", original_gravity=12), brew(2, "B", original_gravity=12)],
+        "uses": [pitched(1, "A", 1), pitched(2, "B", 4)],
+        "readings": [gravity(3, "A", 6), gravity(6, "A", 3.1), gravity(8, "A", 3),
+                     gravity(6, "B", 6), gravity(10, "B", 4.2), gravity(11, "B", 3.6)],
+        "moves": [move(9, "A", "X", 19, lot_emptied="yes"), move(12, "B", "Y", 19, lot_emptied="yes")],
+    } | more)  # fmt: skip
+
+
+def test_yeast_is_compared_by_its_generation() -> None:
+    # By hand: (12 - 3) / 12 after 5 days, the first reading within 0.2 of 3; (12 - 3.6) / 12 after 9.
+    found = rows(yeasted(), "from report.yeast_generations order by generation")
+    figures = [(row["generation"], row["attenuation_pct"], row["fermentation_days"], row["longest_days"]) for row in found]
+    assert figures == [(1, 75, 5, 5), (4, 70, 9, 9)]
+
+
+def test_the_page_of_a_lot_says_which_yeast_was_pitched() -> None:
+    said = rows(yeasted(), "select what from report.lot_pages where lot = 'B' and what like 'ale yeast%'")
+    assert [row["what"] for row in said] == ["ale yeast 20 lb, brew W02B, generation 4"]
+
+
+@pytest.mark.parametrize(("field", "given", "code"), [("material", "malt", "not-yeast"), ("generation", "-1", "negative"),
+                                                      ("generation", "1.5", "not-whole")])  # fmt: skip
+def test_a_generation_is_a_whole_number_beside_yeast(field: str, given: str, code: str) -> None:
+    con = yeasted(uses=[pitched(1, "A", 1) | {field: given}])
+    found = rows(con, "select code, field from result.problems where file = 'uses.csv' and code <> 'material-short'")
+    assert found == [{"code": code, "field": "generation"}]
