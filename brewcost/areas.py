@@ -236,7 +236,7 @@ def _due(due: _Keys) -> DueRule:
         last_day=due.flag("last_day"),
         working_day=due.take("working_day", int, "a number of working days", None),
         roll=due.text("roll", ROLLS, "none"),
-        holidays=due.text("holidays", tuple(HOLIDAYS), "none"),
+        holidays=due.text("holidays", HOLIDAYS, "none"),
         september=due.flag("september"),
     )
     due.done()
