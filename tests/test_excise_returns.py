@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import pytest
 from excise_case import books as excise_books
 from excise_case import ship
@@ -78,6 +79,56 @@ def test_what_was_filed_and_its_changes_come_to_the_duty_of_the_records() -> Non
     returns = con.execute("select sum(to_pay), sum(left_to_pay), sum(increasing), sum(decreasing) from excise.returns")
     assert returns.fetchall() == [(records, owed, Decimal("3.50"), Decimal("7.00"))]
     assert records == months == Decimal("63.00")
+
+
+def filed_too_low(first_month: str, **filing: str) -> duckdb.DuckDBPyConnection:
+    """A quarter of 200 bbl (400 half barrels, $700) that was filed as 100 bbl, and the quarter after it."""
+    year = first_month[:4]
+    return books(
+        REFERENCE | {
+            "opening_goods": GOODS,
+            "shipments": [shipped(f"{year}-01-20", 400, "S1"), shipped(f"{year}-05-04", 2, "S2")],
+            "filings": [{"area": "US", "site": "main", "period": f"{year}-Q1", "filed_on": f"{year}-04-10", "quantity": "100",
+                         "amount": "350.00", **filing}],
+        },
+        first_month=first_month, more=FILER,
+    )  # fmt: skip
+
+
+def test_interest_runs_on_what_was_filed_too_low_and_compounds_daily() -> None:
+    """26 U.S.C. 6601, 6622: from the day it was due (14 April 2025) to the day it is paid, daily; 7 % from memory."""
+    con = filed_too_low("2025-01")
+    found = rows(con, "select * from excise.adjustments")[0]
+    days = (date(2025, 7, 14) - date(2025, 4, 14)).days
+    expected = round(350 * ((1 + Decimal("0.07") / 365) ** days - 1), 2)
+    assert (found["interest"], found["rate"], found["direction"]) == (expected, Decimal("3.50"), "increasing")
+    assert expected == Decimal("6.16") and found["interest_unverified"] is True
+    lines = {row["place"]: row for row in rows(
+        con, "select * from report.return_lines where month = '2025-05' and area = 'US' and period = '2025-Q2'")}  # fmt: skip
+    # F 5000.24: 17 tax 3.50, 18 adjustment 350 with its interest, 19 and 21 their sum.
+    assert [(lines[at]["form_line"], lines[at]["amount"]) for at in (1000, 2002, 2003, 3000, 5000)] == [
+        ("17", Decimal("3.50")), ("18", 350), ("18", expected), ("19", Decimal("353.50") + expected),
+        ("21", Decimal("353.50") + expected),
+    ]  # fmt: skip
+    assert (lines[2002]["quantity"], lines[2002]["rate"]) == (100, Decimal("3.50"))
+    assert "unverified" in lines[2003]["text"]
+
+
+def test_without_a_known_rate_interest_is_left_open() -> None:
+    """The shipped file knows no rate after 2025: nothing is guessed, and nothing is added."""
+    con = filed_too_low("2026-01")
+    found = rows(con, "select * from excise.adjustments")[0]
+    assert found["interest"] is None and found["difference"] == 350
+    line = rows(con, "select * from report.return_lines where month = '2026-05' and text like 'interest%'")[0]
+    assert line["amount"] is None and "ask the authority" in line["text"]
+    assert one(con, "select to_pay from result.returns where area = 'US' and period = '2026-Q2'") == Decimal("353.50")
+
+
+def test_what_was_filed_too_high_comes_back_without_interest() -> None:
+    """27 CFR 25.281: refunded or adjusted without interest."""
+    con = filed_too_low("2025-01", quantity="210", amount="735.00")
+    found = rows(con, "select * from excise.adjustments")[0]
+    assert (found["difference"], found["interest"], found["direction"]) == (-35, 0, "decreasing")
 
 
 def test_a_loss_of_bulk_beer_on_the_way_is_in_barrels_whatever_the_unit() -> None:
