@@ -173,6 +173,12 @@ def test_the_areas_command_lists_shows_and_dates_the_rates(tmp_path: Path) -> No
     shown = json.loads(brewcost("areas", "us", "--on", "2016-05-01", "--json", folder=tmp_path).stdout)
     # 26 U.S.C. 5051 before 2018: $7 on 60,000 barrels, then $18.
     assert {Decimal(rate["rate"]) for rate in shown["rates"]} == {7, 18}
+    assert shown["interest"] == []
+    in_2024 = json.loads(brewcost("areas", "US", "--on", "2024-05-01", "--json", folder=tmp_path).stdout)
+    assert [(rate["rate_pct"], rate["unverified"]) for rate in in_2024["interest"]] == [("8", True)]
+    britain = brewcost("areas", "GB", "--on", "2026-03-01", folder=tmp_path).stdout
+    # GOV.UK, Small Producer Relief, from 1 February 2026: under 3.5 %, over 5 up to 50 hL: 49.80 and 2.53.
+    assert "(49.8 + 2.53 x (production - 5)) / production off the rate" in britain
     text = brewcost("areas", "US", folder=tmp_path).stdout
     assert "Alcohol and Tobacco Tax and Trade Bureau" in text and "26 U.S.C. 5051" in text and "not tax advice" in text
 
