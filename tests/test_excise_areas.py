@@ -191,6 +191,13 @@ def test_australian_rates_follow_the_published_factor() -> None:
     assert rates == [Decimal("25.78"), Decimal("26.12")] and round(rates[0] * Decimal("1.013"), 2) == rates[1]
 
 
+def test_connecticut_takes_no_tax_on_the_first_15_barrels_of_the_tavern() -> None:
+    """Conn. Gen. Stat. 12-435: the first 15 barrels a year consumed on the manufacturer's premises; then $6 a barrel."""
+    assert tax("US-CT", 15, "31", "gal", purpose="tavern") == 0
+    assert tax("US-CT", 20, "31", "gal", purpose="tavern") == 30
+    assert tax("US-CT", 20, "31", "gal") == 120
+
+
 def test_where_a_wholesaler_pays_the_brewery_owes_nothing() -> None:
     """Texas Alcoholic Beverage Code 203.02: the distributor normally pays."""
     assert tax("US-TX", 10, "31", "gal", kind="wholesaler") == 0
