@@ -141,3 +141,14 @@ def test_the_page_of_a_lot_is_its_paper_log_in_order() -> None:
     assert [row["in_hand_bbl"] for row in rows(con, "from report.lot_cards order by lot, date") if row["lot"] == "X"] == [
         19, D("0.2"),
     ]  # fmt: skip
+
+
+def test_the_cellar_is_shown_on_the_day_its_paper_ends() -> None:
+    tanks = rows(yeasted(), "from report.tanks_today where lot is not null order by lot")
+    assert {row["as_of"] for row in tanks} == {
+        "On 2026-01-12, the last day on which something was written down in the cellar",
+    }  # fmt: skip
+    assert [(row["lot"], row["day_number"]) for row in tanks] == [("X", 3), ("Y", 0)]
+    later = [gravity(3, "A", 6), {"date": "2026-02-02", "site": "main", "lot": "X", "gravity": 3}]
+    days = rows(yeasted(readings=later), "select month, day from report.cellar_days order by month")
+    assert [f"{row['day']}" for row in days] == ["2026-01-31", "2026-02-02"]

@@ -2,7 +2,7 @@
 -- grain: one lot: the head of its page, in the workbook of the month in which it was emptied, else of the last month
 -- key: site, lot
 -- units: bbl, degrees Plato, %, days, lb, the books' currency; kegs of 15.5 gal
--- reads: report.months, result.lots, result.lot_flows, result.lot_materials, result.brewhouse, result.stage_losses,
+-- reads: report.cellar_days, result.lots, result.lot_flows, result.lot_materials, result.brewhouse, result.stage_losses,
 --   report.lot_gravities
 -- rule: V2, V6, V7, U4
 -- source: a week for ales and two for lagers: common practice, no source; Balling's formulas on the lot's last gravity
@@ -43,7 +43,7 @@ create table report.lot_heads (
 insert into report.lot_heads by name
 with
 last_month as (
-    select max(month) as month, max(last_day) as last_day from report.months
+    select max(month) as month, max(day) as last_day from report.cellar_days
 ),
 flows as (
     select site, lot,
