@@ -28,7 +28,7 @@ COLUMNS = (
 
 
 def register(con: duckdb.DuckDBPyConnection) -> None:
-    """Compare and reconcile, and register the outcomes as `given_loss_comparisons` and `given_reconciliation`."""
+    """Compare and reconcile; registers `given_loss_comparisons`, `given_reconciliation` and `given_chains`."""
     _compare(con)
     _reconcile(con)
 
@@ -123,48 +123,48 @@ def _factors(stage: str, jobs: pl.DataFrame) -> Iterator[Any]:
         yield Factor("package", jobs["package"].to_list(), volume, forms)
 
 
-CHAIN_COLUMNS = (
-    "site", "lot", "reading", "vessel", "date", "recorded_bbl", "tolerance_bbl", "reconciled_bbl", "reconciled_error_bbl", "z",
-    "limit_z", "suspect",
-)  # fmt: skip
-
-
 def _reconcile(con: duckdb.DuckDBPyConnection) -> None:
-    """Reconcile every lot of `result.chain_readings` and register the outcome as `given_reconciliation`."""
-    from itertools import groupby
-
-    import polars as pl
-
-    names = ("site", "lot", "balance", "reading", "vessel", "date", "sign", "volume_bbl", "tolerance_bbl")
-    found = con.table("result.chain_readings").sort("site", "lot", "balance", "date", "reading").project(", ".join(names))
-    rows = [row for _, chain in groupby(found.fetchall(), key=lambda row: row[:2]) for row in _chain(list(chain))]
-    kinds: dict[str, Any] = dict.fromkeys(CHAIN_COLUMNS, pl.Float64) | {
-        "site": pl.String, "lot": pl.String, "reading": pl.String, "vessel": pl.String, "date": pl.Date, "suspect": pl.Boolean,
-    }  # fmt: skip
-    con.register("given_reconciliation", pl.DataFrame(rows, schema=kinds, orient="row").to_arrow())
-
-
-def _chain(rows: list[tuple[Any, ...]]) -> Iterator[tuple[Any, ...]]:
-    """One lot's readings, reconciled; a usual loss is a quantity of its own in each balance."""
+    """Reconcile all chains of readings and register the outcomes: `given_reconciliation` a reading, `given_chains` a chain."""
     import numpy as np
+    import polars as pl
+    from scipy import special
 
     from brewcost.reconciliation import reconcile
 
-    usual = "usual loss"
-    readings: dict[tuple[str, str], tuple[Any, ...]] = {}
-    for row in rows:
-        readings.setdefault((row[2] if row[3] == usual else "", row[3]), row)
-    place = {key: number for number, key in enumerate(readings)}
-    balances = sorted({row[2] for row in rows})
-    matrix = np.zeros((len(balances), len(readings)))
-    for row in rows:
-        matrix[balances.index(row[2]), place[row[2] if row[3] == usual else "", row[3]]] = row[6]
-    volume = np.array([float(row[7]) for row in readings.values()])
-    tolerance = np.array([float(row[8]) for row in readings.values()])
-    put_right = reconcile(matrix, volume, tolerance, [reading != usual for _, reading in readings])
-    for number, ((_, reading), row) in enumerate(readings.items()):
-        if reading != usual:
-            yield (
-                row[0], row[1], reading, row[4], row[5], volume[number], tolerance[number], float(put_right.volume[number]),
-                float(put_right.error[number]), float(put_right.z[number]), put_right.limit, number == put_right.suspect,
-            )  # fmt: skip
+    readings = con.execute("""
+        select volume_bbl::double as volume, tolerance_bbl::double as tolerance, dense_rank() over (order by site, lot) as lot
+        from result.chain_readings order by number
+    """).fetchnumpy()
+    balances = con.execute("""
+        select usual_bbl::double as usual, spread_bbl::double as spread, coalesce(follows, 0) as follows
+        from result.chain_balances order by number
+    """).fetchnumpy()
+    entries = con.execute("""
+        select balances.number - 1 as balance, entries.number - 1 as reading, entries.sign
+        from result.chain_entries as entries
+        join result.chain_balances as balances using (site, balance)
+    """).fetchnumpy()
+    # Behind the readings stand the usual losses; that of a lot's stretch is what its balance has lost since the one before.
+    count, own = len(readings["volume"]), np.arange(len(balances["usual"]))
+    later = np.flatnonzero(balances["follows"])
+    found = reconcile(
+        np.concatenate([entries["balance"], own, later]),
+        np.concatenate([entries["reading"], count + own, count + balances["follows"][later] - 1]),
+        np.concatenate([entries["sign"], np.full(len(own), -1), np.full(len(later), 1)]),
+        np.concatenate([readings["volume"], balances["usual"]]),
+        np.concatenate([readings["tolerance"], balances["spread"]]),
+        np.arange(count + len(own)) < count,
+        np.concatenate([readings["lot"], np.zeros(len(own), np.int64)]),
+    )
+    chain = found.chain[:count]
+    con.register("given_reconciliation", pl.DataFrame({
+        "number": np.arange(1, count + 1), "chain": chain, "reconciled_bbl": found.volume[:count],
+        "reconciled_error_bbl": found.error[:count], "z": found.z[:count], "limit_z": found.limit[chain],
+        "blamed": found.blamed[:count],
+    }).to_arrow())  # fmt: skip
+    blamed = np.bincount(chain[found.blamed[:count] == 1], minlength=len(found.limit))
+    con.register("given_chains", pl.DataFrame({
+        "chain": np.arange(len(found.limit)), "balances_count": found.balances, "blamed_count": blamed, "misfit": found.misfit,
+        "p_value": special.chdtrc(np.maximum(found.balances, 1), found.misfit), "misfit_after": found.misfit_after,
+        "p_value_after": special.chdtrc(np.maximum(found.balances - blamed, 1), np.maximum(found.misfit_after, 0)),
+    }).to_arrow())  # fmt: skip

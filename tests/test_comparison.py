@@ -5,15 +5,12 @@ Every count is held to its own sampling error (three standard deviations of a bi
 
 from __future__ import annotations
 
-from itertools import product
-
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
 from brewcost.comparison import ALARM_RATE, Effect, Factor, effects, judge
-from brewcost.reconciliation import reconcile
 
 Array = NDArray[np.float64]
 RUNS = 400
@@ -124,59 +121,3 @@ def test_tanks_that_no_job_links_are_not_compared() -> None:
     found = effects(factors, lost, np.full(32, 0.2))
     assert {effect.level for effect in found if effect.factor == "from tank"} == {"A1", "A2"}
     assert not [effect for effect in found if effect.factor == "into tank"]
-
-
-def a_chain(chance: np.random.Generator, mistake: int | None, size: float) -> tuple[Array, Array, Array, list[bool]]:
-    """Kettle, fermenter, move, bright tank, packages; readings 0 to 4, counted packages 5, usual losses 6 to 9."""
-    balances = np.array([[1, -1, 0, 0, 0, 0, -1, 0, 0, 0], [0, 1, -1, 0, 0, 0, 0, -1, 0, 0],
-                         [0, 0, 1, -1, 0, 0, 0, 0, -1, 0], [0, 0, 0, 1, -1, 0, 0, 0, 0, 0],
-                         [0, 0, 0, 0, 1, -1, 0, 0, 0, -1]], dtype=float)  # fmt: skip
-    losses = np.array([0.9, 0.8, 0.3, 0.4])
-    true_losses = losses + chance.normal(0, 0.05, 4)
-    kettle = 21.0
-    into = kettle - true_losses[0]
-    out = into - true_losses[1]
-    bright = out - true_losses[2]
-    true = np.array([kettle, into, out, bright, bright, bright - true_losses[3]])
-    tolerance = np.array([0.3, 0.2, 0.2, 0.15, 0.15, 0.0])
-    read = true + chance.normal(0, tolerance)
-    if mistake is not None:
-        read[mistake] += size
-    return balances, np.append(read, losses), np.append(tolerance, np.full(4, 0.05)), [True] * 6 + [False] * 4
-
-
-def test_a_reconciled_chain_closes_every_balance_and_leaves_counted_packages_alone() -> None:
-    balances, volume, tolerance, testable = a_chain(np.random.default_rng(56), None, 0)
-    found = reconcile(balances, volume, tolerance, testable)
-    assert np.allclose(balances @ found.volume, 0, atol=1e-9)
-    assert found.volume[5] == volume[5]
-    assert np.all(found.error[:5] < tolerance[:5])
-
-
-def test_reconciled_readings_are_those_of_least_squares_by_a_general_solver() -> None:
-    # Outside reference: scipy.optimize, minimising the weighted adjustments under the balances.
-    from scipy.optimize import minimize
-
-    balances, volume, tolerance, testable = a_chain(np.random.default_rng(57), None, 0)
-    free = tolerance > 0
-
-    def whole(part: Array) -> Array:
-        filled = volume.copy()
-        filled[free] = part
-        return filled
-
-    best = minimize(
-        lambda part: float(np.sum(((part - volume[free]) / tolerance[free]) ** 2)), volume[free], method="SLSQP",
-        constraints={"type": "eq", "fun": lambda part: balances @ whole(part)}, options={"ftol": 1e-12, "maxiter": 500},
-    )  # fmt: skip
-    assert np.allclose(reconcile(balances, volume, tolerance, testable).volume[free], best.x, atol=1e-4)
-
-
-def test_the_wrong_reading_is_named_and_a_chain_without_one_seldom_blamed() -> None:
-    chance, runs = np.random.default_rng(58), 1000
-    blamed = sum(reconcile(*a_chain(chance, None, 0)).suspect is not None for _ in range(runs))
-    print(f"\nlots blamed without a mistake: {blamed} of {runs}")
-    assert blamed / runs <= 0.01 + allowed_error(0.01, runs)
-    for mistake, size in product((1, 2), (-2.0, 2.0)):
-        named = [reconcile(*a_chain(chance, mistake, size)).suspect for _ in range(100)]
-        assert named.count(mistake) >= 90, (mistake, size, named.count(mistake))

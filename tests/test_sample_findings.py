@@ -71,6 +71,18 @@ def test_every_reading_of_the_chains_stands_beside_its_reconciled_one(sample: du
     assert len(blamed) <= 4  # two of some 110 lots by chance, and what the leak and the dipstick do
 
 
+def test_a_reading_that_two_lots_share_is_one_reading_and_blamed_once(sample: duckdb.DuckDBPyConnection) -> None:
+    shared = rows(sample, """
+        select reading, count(*) as pages, count(distinct reconciled_bbl) as figures, count(*) filter (where own) as own
+        from report.reconciliation where reading like 'move %' group by site, reading having count(*) > 1
+    """)
+    assert shared
+    assert all((row["pages"], row["figures"], row["own"]) == (2, 1, 1) for row in shared)
+    again = rows(sample, "from report.readings_to_take where what like '%most likely wrong%'")
+    wrong = rows(sample, "select distinct site, reading from report.reconciliation where verdict = 'MOST LIKELY WRONG'")
+    assert len(again) == len(wrong) > 0
+
+
 def test_the_workbook_opens_on_the_three_of_them(sample: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
     written = {book.name: book.path for book in report.write(sample, LAST, tmp_path)}
     sheet = load_workbook(written["losses.xlsx"]).worksheets[0]
