@@ -11,6 +11,7 @@ from typing import Any
 
 import duckdb
 import pytest
+from explained import BOOKED, held
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
 from brewcost import closing, pipeline
@@ -176,6 +177,8 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
         booked[key] = booked.get(key, Decimal(0)) + row["difference"]
     recomputed = {row[:2]: row[2] for row in fresh.execute(amounts).fetchall()}
     assert {key: value for key, value in booked.items() if value} == recomputed
+    # A figure as booked is explained by what the records say now and the record that came late.
+    assert sum(held(con, query) for query in BOOKED.values()) > 50
 
 
 def test_a_correction_is_booked_once(closed_january: Path, tmp_path: Path) -> None:

@@ -168,7 +168,11 @@ select
     figures.figure, figures.booked, figures.recomputed, figures.recomputed - figures.booked as difference,
     case
         when figures.result_table = 'journal'
-            then (select any_value(account) from closing.journal where figures.subject like '%· ' || account || ' ·%')
+            then (
+                select any_value(posted.account)
+                from (select account from closing.journal union select account from given_frozen_journal) as posted
+                where figures.subject like '%· ' || posted.account || ' ·%'
+            )
         else chart.account
     end as account,
     named.caused_by
