@@ -375,7 +375,7 @@ def _as_json(books: Books, outcome: Outcome) -> dict[str, Any]:
 
     with contextlib.closing(books.reading()) as con:
         cursor = con.execute("select control, count(*), count(*) filter (where not holds) from result.controls "
-                             "group by control order by control")  # fmt: skip
+                             "group by control order by length(control), control")  # fmt: skip
         controls = [{"control": control, "checks": checks, "failed": failed} for control, checks, failed in cursor.fetchall()]
     return {
         "months": outcome.months,
