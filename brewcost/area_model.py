@@ -26,6 +26,7 @@ LEVELS = ("country", "state", "county", "city")
 PAYERS = ("brewer", "wholesaler")
 MODES = ("half_up", "down", "up")
 SCOPES = ("day", "return")
+COMPOUNDED = ("daily", "never")
 ROUNDINGS = ("quantity", "money", "abv", "plato", "unit_rate", "relief_rate", "discount")
 FORMS = ("keg", "bottled", "bulk")
 BREWERS = ("us", "group", "other")
@@ -136,6 +137,18 @@ class Relief:
 
 
 @dataclass(frozen=True)
+class Interest:
+    """What an authority charges on tax paid late: percent a year, added to the tax every day or not at all."""
+
+    from_date: date
+    to_date: date | None
+    rate_pct: Decimal
+    compounded: str
+    source: str
+    unverified: bool
+
+
+@dataclass(frozen=True)
 class Credit:
     """What an authority gives back outside the return, or on another tax: named in the workbook, never computed."""
 
@@ -173,3 +186,4 @@ class Area:
     keg_overfill_pct: Decimal | None
     discount: tuple[Decimal, str, str] | None
     credits: tuple[Credit, ...]
+    interest: tuple[Interest, ...]

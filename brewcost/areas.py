@@ -20,6 +20,7 @@ from brewcost.area_model import (
     ACCOUNT_KINDS,
     BASES,
     BREWERS,
+    COMPOUNDED,
     FORMS,
     LEVELS,
     MILLILITRES,
@@ -34,6 +35,7 @@ from brewcost.area_model import (
     Band,
     Credit,
     Equivalent,
+    Interest,
     PeriodRule,
     Rate,
     Relief,
@@ -195,8 +197,12 @@ def _area(top: _Keys, stem: str, own: bool) -> Area:
         keg_overfill_pct=overfill,
         discount=discount,
         credits=tuple(_credit(row) for row in top.tables("credits")),
+        interest=tuple(_interest(row) for row in top.tables("interest")),
     )
     top.done()
+    for earlier, later in pairwise(result.interest):
+        if earlier.to_date is None or earlier.to_date >= later.from_date:
+            raise top.wrong("interest", f"from {later.from_date} overlaps the rate before; each needs a to, in order of date")
     if not result.rates:
         raise top.wrong("rates", "is missing; expected at least one [[rates]]")
     if texts["default_period"] not in {rule.length for rule in result.periods}:
@@ -236,7 +242,7 @@ def _due(due: _Keys) -> DueRule:
         last_day=due.flag("last_day"),
         working_day=due.take("working_day", int, "a number of working days", None),
         roll=due.text("roll", ROLLS, "none"),
-        holidays=due.text("holidays", tuple(HOLIDAYS), "none"),
+        holidays=due.text("holidays", HOLIDAYS, "none"),
         september=due.flag("september"),
     )
     due.done()
@@ -357,6 +363,21 @@ def _relief(row: _Keys) -> Relief:
     )
     row.done()
     return relief
+
+
+def _interest(row: _Keys) -> Interest:
+    interest = Interest(
+        from_date=row.day("from"),
+        to_date=row.day("to", None),
+        rate_pct=row.number("rate_pct"),
+        compounded=row.text("compounded", COMPOUNDED),
+        source=row.text("source"),
+        unverified=row.flag("unverified"),
+    )
+    row.done()
+    if interest.to_date and interest.to_date < interest.from_date:
+        raise row.wrong("to", f"is {interest.to_date}, before {interest.from_date}")
+    return interest
 
 
 def _credit(row: _Keys) -> Credit:

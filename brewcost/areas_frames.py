@@ -27,7 +27,8 @@ _NAMES = {"hL_plato": "hL", "hL_abv": "hL % abv", "L_alcohol": "L alcohol", "con
 
 
 def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], settings: Settings) -> None:
-    """Register given_areas, given_area_rates, given_area_equivalents, given_area_reliefs, given_return_periods.
+    """Register given_areas, given_area_rates, given_area_equivalents, given_area_reliefs,
+    given_interest_rates, given_return_periods.
 
     Raises:
         AreaError: a filer of brewery.toml names a return period its area does not know.
@@ -87,6 +88,10 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
             "producer": pl.String, **conditions, **limits,
             "source": pl.String, "unverified": pl.Boolean,
         },
+        "given_interest_rates": {
+            "area": pl.String, "from_date": pl.Date, "to_date": pl.Date, "rate_pct": number, "compounded": pl.String,
+            "source": pl.String, "unverified": pl.Boolean,
+        },
         "given_return_periods": {
             "area": pl.String, "length": pl.String, "period": pl.String, "from_date": pl.Date, "to_date": pl.Date,
             "due_date": pl.Date, "pay_date": pl.Date, "at_most_tax": number, "source": pl.String,
@@ -106,6 +111,7 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
              **_limits("size", r.size)}
             for n, r in enumerate(area.reliefs, 1)
         ]  # fmt: skip
+        rows["given_interest_rates"] += [{"area": area.area, **vars(one)} for one in area.interest]
         for rule in area.periods:
             rows["given_return_periods"] += [
                 {"area": area.area, "at_most_tax": rule.at_most_tax, "source": rule.source, **vars(period)}

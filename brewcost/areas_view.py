@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from brewcost.area_model import MILLILITRES, Area, AreaError, Rate
+from brewcost.area_model import MILLILITRES, Area, AreaError, Rate, Relief
 from brewcost.areas import load
 from brewcost.due_dates import periods
 
@@ -91,7 +91,10 @@ def _period_line(row: dict[str, str | None]) -> str:
 
 
 def _one(area: Area, on: date | None) -> dict[str, Any]:
-    rates = [rate for rate in area.rates if on is None or rate.from_date <= on <= (rate.to_date or on)]
+    def in_force(first: date, last: date | None) -> bool:
+        return on is None or first <= on <= (last or on)
+
+    rates = [rate for rate in area.rates if in_force(rate.from_date, rate.to_date)]
     return {
         "area": area.area,
         "name": area.texts["name"],
@@ -113,6 +116,12 @@ def _one(area: Area, on: date | None) -> dict[str, Any]:
         "default_period": area.texts["default_period"],
         "on": on.isoformat() if on else None,
         "rates": [row for rate in rates for row in _rates(rate)],
+        "reliefs": [_relief(r, area.texts["production_unit"]) for r in area.reliefs if in_force(r.from_date, r.to_date)],
+        "interest": [
+            {"rate_pct": str(i.rate_pct), "compounded": i.compounded, "from": i.from_date.isoformat(),
+             "to": i.to_date.isoformat() if i.to_date else None, "source": i.source, "unverified": i.unverified}
+            for i in area.interest if in_force(i.from_date, i.to_date)
+        ],
         "incomplete": area.texts["incomplete"],
         "credits_not_computed": [f"{c.name}: {c.text} ({c.source})" for c in area.credits],
         "notes": list(area.notes),
@@ -141,7 +150,22 @@ def _rates(rate: Rate) -> list[dict[str, Any]]:
     ]
 
 
-def _conditions(rate: Rate) -> list[str]:
+def _relief(relief: Relief, unit: str | None) -> dict[str, Any]:
+    over, up_to, base, marginal = map(_plain, (relief.over, relief.up_to, relief.base, relief.marginal))
+    return {
+        "production": f"over {over} up to {up_to} {unit or ''}".rstrip(),
+        "relief": f"{_plain(relief.percent)} % of the rate is payable" if relief.kind == "percent"
+        else f"({base} + {marginal} x (production - {over})) / production off the rate",
+        "from": relief.from_date.isoformat(),
+        "to": relief.to_date.isoformat() if relief.to_date else None,
+        "producer": relief.producer,
+        "falls_on": _conditions(relief),
+        "source": relief.source,
+        "unverified": relief.unverified,
+    }  # fmt: skip
+
+
+def _conditions(rate: Rate | Relief) -> list[str]:
     said = [f"{key.replace('_', ' ')}: {', '.join(values)}" for key, values in rate.conditions.items() if values]
     for name, unit, scale, limits in (
         ("strength", "% abv", 1, rate.abv),
@@ -185,6 +209,14 @@ def _text(shown: dict[str, Any]) -> str:
         lines.append(f"      {rate['source']} ({doubt})")
     if not shown["rates"]:
         lines.append("  none known")
+    for relief in shown["reliefs"]:
+        falls = "; ".join([*([f"producer: {relief['producer']}"] if relief["producer"] else []), *relief["falls_on"]])
+        lines.append(f"  small producer, {relief['production']}: {relief['relief']}" + (f"; {falls}" if falls else ""))
+        lines.append(f"      {relief['source']}" + (" (unverified)" if relief["unverified"] else ""))
+    for rate in shown["interest"]:
+        span = f"from {rate['from']}" + (f" to {rate['to']}" if rate["to"] else "")
+        lines.append(f"  interest {rate['rate_pct']} % a year, compounded {rate['compounded']}: {span}")
+        lines.append(f"      {rate['source']}" + (" (unverified)" if rate["unverified"] else ""))
     lines += [f"incomplete: {shown['incomplete']}"] if shown["incomplete"] else []
     lines += [f"named, not computed: {credit}" for credit in shown["credits_not_computed"]]
     lines += [f"note: {note}" for note in shown["notes"]]

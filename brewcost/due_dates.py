@@ -5,7 +5,7 @@ No duty is computed here. Which rule an area follows stands in its file under ar
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
@@ -47,57 +47,32 @@ class Period:
     pay_date: date | None
 
 
-def _nth_weekday(year: int, month: int, weekday: int, nth: int) -> date:
-    first = date(year, month, 1)
-    return first + timedelta(days=(weekday - first.weekday()) % 7 + 7 * (nth - 1))
-
-
-def _last_weekday(year: int, month: int, weekday: int) -> date:
-    last = month_end(year, month)
-    return last - timedelta(days=(last.weekday() - weekday) % 7)
-
-
-def _observed(day: date) -> date:
-    """A federal holiday on a Saturday is kept on the Friday, on a Sunday on the Monday (5 U.S.C. 6103(b); E.O. 11582)."""
-    return day + timedelta(days={5: -1, 6: 1}.get(day.weekday(), 0))
-
-
-@lru_cache(maxsize=256)
-def us_federal_and_dc(year: int) -> frozenset[date]:
-    """Legal public holidays of 5 U.S.C. 6103 and of the District of Columbia (26 U.S.C. 7503, D.C. Code 28-2701).
-
-    Those of the next New Year's Day that fall on 31 December are in the year of that day.
-    """
-    days = [_observed(date(y, 1, 1)) for y in (year, year + 1)]
-    days += [_observed(date(year, month, day)) for month, day in ((7, 4), (11, 11), (12, 25))]
-    days += [
-        _nth_weekday(year, 2, 0, 3),
-        _last_weekday(year, 5, 0),
-        _nth_weekday(year, 9, 0, 1),
-        _nth_weekday(year, 10, 0, 2),
-        _nth_weekday(year, 11, 3, 4),
-    ]
-    if year >= 1986:
-        days.append(_nth_weekday(year, 1, 0, 3))
-    if year >= 2021:
-        days.append(_observed(date(year, 6, 19)))
-    if year >= 2005:
-        days.append(_observed(date(year, 4, 16)))
-    if (year - 1937) % 4 == 0 and year >= 1937:
-        inauguration = date(year, 1, 20)
-        days.append(inauguration + timedelta(days=1) if inauguration.weekday() == 6 else inauguration)
-    return frozenset(day for day in days if day.year == year)
-
-
-HOLIDAYS: dict[str, Callable[[int], frozenset[date]]] = {
-    "none": lambda _year: frozenset(),
-    "us_federal_and_dc": us_federal_and_dc,
+# The calendars an area file may name, as the library `holidays` knows them: country, part of it, kinds of day.
+CALENDARS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
+    # 5 U.S.C. 6103 and the District of Columbia (26 U.S.C. 7503, D.C. Code 28-2701).
+    "us_federal_and_dc": ("US", "DC", ("public",)),
+    "us_federal": ("US", None, ("public",)),
+    "england_and_wales": ("GB", "ENG", ("public",)),
+    "canada_federal": ("CA", None, ("government", "public")),
 }
+HOLIDAYS = ("none", *CALENDARS)
+
+
+@lru_cache(maxsize=1024)
+def holidays_of(calendar: str, year: int) -> frozenset[date]:
+    """The days of a year that a calendar keeps, also those kept for a day of the year before or after."""
+    if calendar == "none":
+        return frozenset()
+    from holidays import country_holidays
+
+    country, part, kinds = CALENDARS[calendar]
+    found = country_holidays(country, subdiv=part, years=(year - 1, year, year + 1), categories=kinds)
+    return frozenset(day for day in found if day.year == year)
 
 
 def is_working_day(day: date, holidays: str) -> bool:
     """Neither a weekend nor a holiday of the named calendar."""
-    return day.weekday() < 5 and day not in HOLIDAYS[holidays](day.year)
+    return day.weekday() < 5 and day not in holidays_of(holidays, day.year)
 
 
 def rolled(day: date, roll: str, holidays: str) -> date:

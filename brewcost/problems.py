@@ -94,6 +94,8 @@ CODES: dict[str, Code] = {
 
 # The codes of the layers above, which are found by the SQL under sql/ and bear their severity there.
 LAYER_CODES: dict[str, Code] = {
+    # records
+    "not-yeast": Code(WARNING, "A generation stands beside a material that is no yeast; it is not used."),
     # volumes
     "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
     "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "
@@ -115,6 +117,8 @@ LAYER_CODES: dict[str, Code] = {
     "labour-unpriced": Code(WARNING, "Hours have no cost and no pool prices them."),
     "count-short": Code(WARNING, "A count is short of the book."),
     "cost-drawn-out": Code(WARNING, "A lot gives beer after all that was expected of it was drawn."),
+    # brewhouse
+    "liquor-to-grist": Code(WARNING, "Strike water is less than 2 or more than 4 litres for each kilogram mashed."),
     # excise
     "no-area-file": Code(WARNING, "A tax area has no file, so no duty is computed for it."),
     "payer-not-known": Code(WARNING, "Whether the brewer or the wholesaler pays in an area is not in the sources read."),

@@ -27,6 +27,7 @@ def within_rows(tables: Mapping[str, Table]) -> None:
     _gravities(tables)
     _scales(tables["vessel_scale"])
     _added_liquid(tables["uses"])
+    _hop_losses(tables["standards"])
     _areas(tables["accounts"])
 
 
@@ -85,6 +86,13 @@ def _added_liquid(table: Table) -> None:
     table.find(adds & table.text["lot"].is_null(), "wrong-combination", "adds_volume",
                quoted() + " is added, but no lot is named", "a lot beside adds_volume",
                "name the lot it was added to")  # fmt: skip
+
+
+def _hop_losses(table: Table) -> None:
+    elsewhere = table.text["loss_bbl_per_lb_hops"].is_not_null() & ~table.typed["stage"].is_in(("fermenter", "bright_tank"))
+    table.find(elsewhere, "wrong-combination", "loss_bbl_per_lb_hops",
+               quoted() + " is given for a stage at which no hops lie in the lot", "stage fermenter or bright_tank",
+               "leave it blank, or mend the stage")  # fmt: skip
 
 
 def _counted_later(table: Table) -> None:

@@ -26,7 +26,7 @@ FORMATS = {
 LEFT = ("text", "date")  # kinds that stand on the left
 WIDEST, NARROWEST, LINE_WIDTH = 44, 8.0, 95  # of columns and of a sheet, in digits, as spreadsheet programs measure
 BOLD = 1.1  # a bold letter's width in digits
-LETTERS = 1.2  # letters of running text to the width of a digit
+LETTERS, CELL_LETTERS = 1.2, 1.1  # letters of running text, and of a cell, to the width of a digit
 BUTTON = 3  # the width of a filter button in digits
 ROW_CM = 0.529
 # What a letter page across holds at full size, with margins as in workbook.py: ten inches, of 96 / 7 digits each, by seven.

@@ -132,7 +132,8 @@ _BREWS = """
 _STATEMENTS = (
     _BREWS,
     """update record.brews set into_fermenter_bbl = part6(into_fermenter_bbl, factors.factor, 1),
-        end_of_boil_bbl = part6(end_of_boil_bbl, factors.hot, 1), kettle_full_bbl = part6(kettle_full_bbl, factors.hot, 1)
+        end_of_boil_bbl = part6(end_of_boil_bbl, factors.hot, 1), kettle_full_bbl = part6(kettle_full_bbl, factors.hot, 1),
+        strike_bbl = part6(strike_bbl, factors.hot, 1)
     from brew_factors as factors where factors.brew = brews.brew""",
     """update record.moves set volume_out_bbl = part6(volume_out_bbl,
             factors.factor * case when volume_in_bbl is null then 1 else transfer.factor end, 1),

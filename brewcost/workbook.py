@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from brewcost.sheets import (
+    CELL_LETTERS,
     FORMATS,
     LEFT,
     Sheet,
@@ -237,7 +238,7 @@ class _Page:
 
     def record(self, row: int, table: Table, values: Sequence[Value], row_kind: str) -> None:
         lines = [
-            lines_of(value, self.widths[number]) if isinstance(value, str) and table.rows else 1
+            lines_of(value, self.widths[number] * CELL_LETTERS) if isinstance(value, str) and table.rows else 1
             for number, value in enumerate(values)
         ]
         upright = "top" if max(lines) > 1 else "bottom"

@@ -34,6 +34,9 @@ TABLES = {
     "beer_in": "date date, site text default 'main', account text, beer text default 'Pale', lot text,"
     " volume_bbl decimal(18,6), package text, units bigint, document text, from_document text,"
     " quantity_shipped decimal(18,6), brewed_by text",
+    "counts": "date date, site text default 'main', beer text default 'Pale', package text, units bigint",
+    "repacks": "document text, date date, site text default 'main', from_beer text default 'Pale', from_package text,"
+    " from_units bigint, to_beer text default 'Pale', to_package text, to_units bigint",
     "opening_goods": "site text default 'main', beer text, package text, units bigint",
     "filings": "area text, site text, period text, filed_on date, quantity decimal(18,6), amount decimal(18,6),"
     " serial text",
@@ -68,6 +71,43 @@ PACKAGES: Sequence[Mapping[str, Any]] = (
     package("keg_20L", "keg", 20, "L"),
     package("case_24x12", "bottled", 12, "floz", 24),
 )
+
+
+# What cost.goods_events makes of these records, without the costs: movements in packages in the order of a day.
+_GOODS_EVENTS = """
+create table cost.goods_events as
+with moved as (
+    select site, beer, package, date '1900-01-01' as date, 'opening' as kind, 0 as place, '' as document, row as line,
+        units as qty_in, 0 as qty_out, null::bigint as counted_qty, file, sheet, row
+    from record.opening_goods
+    union all by name
+    select site, coalesce(beer, 'Pale') as beer, package, date, 'packaged' as kind, 1 as place, run as document, line,
+        filled as qty_in, 0 as qty_out, file, sheet, row from record.packaging
+    union all by name
+    select site, beer, package, date, 'received' as kind, 2 as place, coalesce(document, file) as document, row as line,
+        units as qty_in, 0 as qty_out, file, sheet, row from record.beer_in where package is not null
+    union all by name
+    select site, beer, package, date, 'restocked' as kind, 3 as place, document, line, units as qty_in, 0 as qty_out, file,
+        sheet, row from record.returns where outcome = 'restocked'
+    union all by name
+    select site, from_beer as beer, from_package as package, date, 'repacked out' as kind, 4 as place, document, row as line,
+        0 as qty_in, from_units as qty_out, file, sheet, row from record.repacks
+    union all by name
+    select site, to_beer as beer, to_package as package, date, 'repacked in' as kind, 4 as place, document, row as line,
+        to_units as qty_in, 0 as qty_out, file, sheet, row from record.repacks
+    union all by name
+    select site, beer, package, date, 'shipped' as kind, 5 as place, document, line, 0 as qty_in, units as qty_out, file, sheet,
+        row from record.shipments
+    union all by name
+    select site, beer, package, date, 'count' as kind, 6 as place, '' as document, row as line, 0 as qty_in, 0 as qty_out,
+        units as counted_qty, file, sheet, row from record.counts
+)
+select * exclude (place, qty_in, qty_out, counted_qty), strftime(date, '%Y-%m') as month,
+    qty_in::decimal(18,6) as qty_in, qty_out::decimal(18,6) as qty_out, counted_qty::decimal(18,6) as counted_qty,
+    concat_ws(chr(31), site, beer, package) as item,
+    row_number() over (partition by site, beer, package order by date, place, document, line, kind) as seq
+from moved
+"""
 
 
 @lru_cache(maxsize=4)
@@ -109,6 +149,7 @@ def books(
             marks = ", ".join(f"${key}" for key in values)
             con.execute(f"insert into record.{name} ({', '.join(values)}) values ({marks})", values)
     con.execute("create table volume.lots (site text, lot text, beer text)")
+    con.execute(_GOODS_EVENTS)
     con.execute(
         "create table record.months as select strftime(first_day, '%Y-%m') as month, first_day::date as first_day,"
         " last_day(first_day::date) as last_day, day(last_day(first_day::date)) as days"

@@ -29,9 +29,9 @@ COLUMNS = {  # kind: columns; a name in capitals marks a kind with one file a mo
     "opening_lots": "lot,site,beer,vessel,volume,volume_unit,cost_ingredients,cost_labour,cost_overhead",
     "opening_goods": "site,beer,package,units,cost",
     "receipts": "date,site,material,quantity,unit,cost,freight,supplier,document,supplier_lot",
-    "USES": "date,site,material,quantity,unit,brew,lot,run,pool",
-    "BREWS": "brew,date,site,beer,lot,vessel,kettle_full,end_of_boil,kettle_temp,into_fermenter,volume_unit,temp_unit,"
-             "kettle_gravity,original_gravity,gravity_unit",
+    "USES": "date,site,material,quantity,unit,brew,lot,run,pool,supplier_lot,generation",
+    "BREWS": "brew,date,site,beer,lot,vessel,strike_volume,strike_unit,strike_temp,kettle_full,end_of_boil,kettle_temp,"
+             "into_fermenter,volume_unit,temp_unit,kettle_gravity,original_gravity,gravity_unit",
     "MOVES": "move,date,site,from_lot,to_lot,to_vessel,beer,volume_out,volume_in,volume_unit,reason,account,unit_price,"
              "lot_emptied",
     "READINGS": "date,site,lot,volume,volume_unit,gravity,gravity_unit",
@@ -53,7 +53,7 @@ COLUMNS = {  # kind: columns; a name in capitals marks a kind with one file a mo
     "accounts": "account,kind,ownership,area",
     "recipes": "beer,material,quantity_per_bbl,unit",
     "package_materials": "package,material,quantity,unit",
-    "standards": "beer,stage,allowed_loss_pct",
+    "standards": "beer,stage,allowed_loss_pct,loss_bbl_per_lb_hops",
 }
 SHEETS = ("beers", "materials", "vessels", "accounts", "recipes", "package_materials", "standards")
 
@@ -303,8 +303,8 @@ class Brewery(Cellar):
         for package, needs in PACKAGE_MATERIALS.items():
             for material, each in needs.items():
                 self.write("package_materials", package=package, material=material, quantity=each, unit="each")
-        for name, stage, pct in facts.STANDARDS:
-            self.write("standards", beer=name, stage=stage, allowed_loss_pct=pct)
+        for name, stage, pct, per_lb in facts.STANDARDS:
+            self.write("standards", beer=name, stage=stage, allowed_loss_pct=pct, loss_bbl_per_lb_hops=per_lb)
         for start in (facts.FIRST_DAY, facts.PRICE_RISE[0]):
             self.today = start
             for kind in ("own_location", "wholesaler", "retailer", "public"):

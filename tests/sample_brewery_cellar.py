@@ -32,7 +32,7 @@ UNDATED = {  # kinds without a date of their own
 SEED = 20260163
 
 # The mistakes of real paper: by the number of the job, or on the day.
-NO_END_OF_BOIL, RECIPE_ONLY = (9, 41), (14, 35, 55)  # brews
+NO_END_OF_BOIL, RECIPE_ONLY, NO_STRIKE = (9, 41), (14, 35, 55), (23, 48)  # brews
 NO_VOLUME_IN = (7, 31, 52)  # moves, or the next one that hides nothing of the leak or the dipstick
 COUNTED_DRAWS = 9  # every ninth packaging line was not dipped
 
@@ -70,6 +70,11 @@ def plain(value: float | Decimal, places: int) -> Decimal:
     return Decimal(str(value)).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
 
 
+def first_monday(day: date) -> date:
+    """Of that day's month."""
+    return day.replace(day=7) - timedelta(days=day.replace(day=7).weekday())
+
+
 def water_density(celsius: float) -> float:
     """kg/m3, by Kell (1975)."""
     terms = (999.83952, 16.945176, -7.9870401e-3, -46.170461e-6, 105.56302e-9, -280.54253e-12)
@@ -81,9 +86,11 @@ class Cellar:
 
     def __init__(self) -> None:
         self.chance = random.Random(SEED)
+        self.mashes = random.Random(SEED)  # of its own: what the mash does moves nothing else
         self.rows: dict[str, list[Row]] = defaultdict(list)
         self.today = facts.FIRST_DAY
         self.stock: dict[str, Decimal] = {}
+        self.codes: dict[str, str] = {}
         self.goods: dict[tuple[str, str], int] = {}
         self.lots: dict[str, Lot] = {}
         self.free_from: dict[str, date] = {v: facts.FIRST_DAY - timedelta(days=9) for v in VESSELS}
@@ -120,8 +127,10 @@ class Cellar:
     # --- stock of materials, to the millionth of a stock unit, as the books keep it
 
     def use(self, material: str, quantity: Decimal, **where: str) -> None:
-        unit = MATERIALS[material].unit
-        self.write("USES", material=material, quantity=quantity, unit=unit, **where)
+        kind, unit = MATERIALS[material].kind, MATERIALS[material].unit
+        self.write("USES", material=material, quantity=quantity, unit=unit, **where,
+                   supplier_lot=self.codes.get(material, "") if kind == "hops" else "",
+                   generation=self.generation(material) if kind == "yeast" else "")
         self.take(material, quantity)
 
     def take(self, material: str, quantity: Decimal) -> None:
@@ -147,6 +156,7 @@ class Cellar:
             lot_code = f"{name[:2].upper()}{self.today:%y%m%d}" if material.kind in ("malt", "hops") else ""
             self.write("receipts", material=name, quantity=quantity, unit=unit, cost=cost, freight=freight,
                        supplier=supplier, document=document, supplier_lot=lot_code)
+            self.codes[name] = lot_code
             self.stock[name] += self.in_stock_units(name, quantity, unit)
 
     @staticmethod
@@ -223,7 +233,8 @@ class Cellar:
             "BREWS", brew=brew, beer=beer.beer, lot=lot.lot, vessel=lot.vessel, kettle_full=kettle_full,
             end_of_boil="" if missing else end_of_boil, kettle_temp="" if missing else fahrenheit, into_fermenter=into,
             volume_unit="bbl", temp_unit="F", kettle_gravity=plain(self.vary((gravity, 0.06)), 1),
-            original_gravity=plain(gravity, 1), gravity_unit="plato")
+            original_gravity=plain(gravity, 1), gravity_unit="plato",
+            **self.strike(beer, number))
         self.fill(lot, into, knockout)
         for material, per_bbl in beer.recipe.items():
             kind = MATERIALS[material].kind
@@ -238,6 +249,23 @@ class Cellar:
             self.grist_lb += float(quantity) if kind in ("malt", "adjunct") else 0.0
         hours = Decimal("6.5") if number % 2 and lot.readings > 1 else Decimal("8.5") if not soda else Decimal(5)
         self.write("LABOUR", stage="brewhouse", hours=hours, cost=plain(hours * Decimal("27.5"), 2), brew=brew)
+
+    def strike(self, beer: facts.Beer, number: int) -> Row:
+        """The strike water of a brew, read hot; not where the sheet was lost or nobody wrote it down."""
+        mashed = sum(per_bbl for material, per_bbl in beer.recipe.items() if MATERIALS[material].kind in ("malt", "adjunct"))
+        middle, deviation = facts.STRIKE_L_PER_KG
+        litres = float(mashed) * facts.KNOCKOUT_BBL / float(LB_PER_KG) * self.mashes.gauss(middle, deviation)
+        fahrenheit = self.mashes.choice(facts.STRIKE_F)
+        if not mashed or number in (*RECIPE_ONLY, *NO_STRIKE):
+            return {}
+        hot = litres * water_density(20) / water_density((fahrenheit - 32) / 1.8)
+        return {"strike_volume": plain(hot / 3.785411784, 0), "strike_unit": "gal", "strike_temp": fahrenheit}
+
+    def generation(self, yeast: str) -> int:
+        """How often the yeast was cropped: fresh on the first Monday of a month, then every week, lager yeast every other."""
+        monday = max(day for day in map(first_monday, (self.today, self.today.replace(day=1) - timedelta(days=1)))
+                     if day <= self.today)  # fmt: skip
+        return (self.today - monday).days // (14 if yeast.startswith("lager") else 7)
 
     # --- the cellar
 

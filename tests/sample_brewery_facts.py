@@ -22,6 +22,7 @@ HOP_HUNGRY_BEER, HOP_LOSS_GAL_PER_LB = "Wexel IPA", 1.6  # pellets hold this muc
 USUAL_HOP_LOSS_GAL_PER_LB = 1.0
 
 # What the rest of the plant loses, as a share, and how much it varies from one job to the next.
+STRIKE_L_PER_KG, STRIKE_F = (2.8, 0.08), (162, 166, 168)  # the mash: strike water, and how hot it was read
 KETTLE_LOSS = (0.045, 0.006)  # trub and hops, after shrinkage
 FERMENTER_LOSS = (0.043, 0.004)  # yeast
 TRANSFER_LOSS = (0.015, 0.002)
@@ -184,10 +185,9 @@ for _week, (_double, _singles) in enumerate(_WEEKS):
     BREWING_PLAN += [(_monday + timedelta(days=n), beer, 1) for n, beer in enumerate(_singles, 1) if beer]
 BREWING_PLAN += [(date(2026, 3, 30), PALE, 1)]
 
-# The brewery's own standards: beer, stage, allowed loss %. Dry hops hold beer, so their beers are allowed more.
+# The brewery's own standards: beer, stage, allowed loss %, and barrels for each pound of dry hops: a gallon.
 STANDARDS = [
-    ("*", "kettle", "5.0"), ("*", "fermenter", "4.5"), ("*", "packaging", "2.5"),
-    (PALE, "fermenter", "6.0"), (HOP_HUNGRY_BEER, "fermenter", "9.0"),
+    ("*", "kettle", "5.0", ""), ("*", "fermenter", "4.5", "0.0323"), ("*", "packaging", "2.5", ""),
 ]
 
 # Opening balances: lot, beer, vessel, filled on, true barrels; then goods: units and dollars each

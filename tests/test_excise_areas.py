@@ -16,6 +16,7 @@ from excise_case import books, problems, ship
 
 from brewcost import areas
 from brewcost.areas_view import areas_command
+from brewcost.due_dates import periods
 
 ROWS = {
     int(row["n"]): row
@@ -190,6 +191,13 @@ def test_australian_rates_follow_the_published_factor() -> None:
     assert rates == [Decimal("25.78"), Decimal("26.12")] and round(rates[0] * Decimal("1.013"), 2) == rates[1]
 
 
+def test_connecticut_takes_no_tax_on_the_first_15_barrels_of_the_tavern() -> None:
+    """Conn. Gen. Stat. 12-435: the first 15 barrels a year consumed on the manufacturer's premises; then $6 a barrel."""
+    assert tax("US-CT", 15, "31", "gal", purpose="tavern") == 0
+    assert tax("US-CT", 20, "31", "gal", purpose="tavern") == 30
+    assert tax("US-CT", 20, "31", "gal") == 120
+
+
 def test_where_a_wholesaler_pays_the_brewery_owes_nothing() -> None:
     """Texas Alcoholic Beverage Code 203.02: the distributor normally pays."""
     assert tax("US-TX", 10, "31", "gal", kind="wholesaler") == 0
@@ -354,3 +362,15 @@ def test_whole_gallons_of_new_york_months_add_up_to_the_return() -> None:
 
 def tax_of(con: Any) -> Decimal:
     return Decimal(con.execute("select sum(amount) from excise.duty where area = 'US-NY'").fetchall()[0][0])
+
+
+def test_holidays_move_the_due_days_of_britain_and_canada() -> None:
+    """Pay Alcohol Duty (GOV.UK): by the 25th, the working day before where that is none. CRA ED212-13: the 10th working day."""
+    due = {(name, p.period): (p.due_date, p.pay_date) for name in ("GB", "CA") for rule in areas.load()[name].periods
+           if rule.length == "monthly" for p in periods("monthly", rule.due, rule.pay, 2026, 2026)}  # fmt: skip
+    # 25 April 2026 is a Saturday, and 25 December Christmas Day.
+    assert due["GB", "2026-03"][1] == date(2026, 4, 24) and due["GB", "2026-11"][1] == date(2026, 12, 24)
+    # The 3rd of April is Good Friday, the 1st of July Canada Day, the 1st of September 2026 a Tuesday before Labour Day.
+    assert [due["CA", month][0] for month in ("2026-03", "2026-06", "2026-08")] == [
+        date(2026, 4, 15), date(2026, 7, 15), date(2026, 9, 15)
+    ]  # fmt: skip

@@ -501,6 +501,54 @@ def test_beer_another_brewed_is_taxed_at_18_dollars_first_in_first_out() -> None
     assert shares == [("S1", Decimal("72.00")), ("S2", Decimal("26.75"))]
 
 
+def test_anothers_beer_is_followed_through_counts_repacks_and_returns() -> None:
+    """26 U.S.C. 5051(a)(1)(A)(ii), followed first in, first out: 10 half barrels of another's beer, then 20 of our own.
+
+    A count finds 2 of the first missing (8 left); 4 of them are repacked into 8 quarters; the other 4 leave with the first
+    shipment, of which 3 come back and leave again with the last. Taxed at $18: 2 + 2 + 1.5 bbl; what came back on a day without
+    removals stands apart, at the lower rate.
+    """
+    con = books(
+        {
+            "beer_in": [{"date": MONDAY, "package": "half_bbl", "units": 10, "document": "B1", "brewed_by": "other"}],
+            "counts": [{"date": MONDAY, "package": "half_bbl", "units": 8}],
+            "repacks": [{"document": "P1", "date": date(2026, 3, 3), "from_package": "half_bbl", "from_units": 4,
+                         "to_package": "quarter_bbl", "to_units": 8}],
+            "packaging": [{"run": "R1", "date": date(2026, 3, 4), "lot": "L1", "beer": "Pale", "package": "half_bbl",
+                           "filled": 20}],
+            "shipments": [
+                ship(date(2026, 3, 5), "half_bbl", 6),           # 4 of another's, 2 of ours
+                ship(date(2026, 3, 6), "quarter_bbl", 8, "S2"),  # all of another's
+                ship(date(2026, 3, 9), "half_bbl", 21, "S3"),    # 18 of ours, then the 3 that came back
+            ],
+            "returns": [{"document": "C1", "date": date(2026, 3, 7), "package": "half_bbl", "units": 3,
+                         "outcome": "restocked", "original_document": "S1"}],
+        }
+    )  # fmt: skip
+    parts = con.execute("select document, brewed_by, units from excise.parts order by document").fetchall()
+    assert parts == [("S1", "other", 4), ("S2", "other", 8), ("S3", "other", 3)]
+    at = dict(con.execute("select rate, sum(quantity) from excise.duty where quantity > 0 group by rate").fetchall())
+    assert at == {18: Decimal("5.5"), Decimal("3.5"): 10}
+
+
+def test_an_overfilled_keg_is_taxed_on_what_it_holds_until_it_is_repacked() -> None:
+    """27 CFR 25.156(b): the second of two runs is overfilled; a repack takes the first four and one overfilled keg."""
+    con = books(
+        {
+            "packaging": [
+                {"run": "R1", "date": MONDAY, "lot": "L1", "beer": "Pale", "package": "half_bbl", "filled": 4},
+                {"run": "R2", "date": date(2026, 3, 3), "lot": "L1", "beer": "Pale", "package": "half_bbl", "filled": 6,
+                 "average_fill_bbl": Decimal("0.52")},
+            ],
+            "repacks": [{"document": "P1", "date": date(2026, 3, 4), "from_package": "half_bbl", "from_units": 5,
+                         "to_package": "sixth_bbl", "to_units": 15}],
+            "shipments": [ship(date(2026, 3, 5), "half_bbl", 5), ship(date(2026, 3, 6), "sixth_bbl", 15, "S2")],
+        }
+    )  # fmt: skip
+    assert con.execute("select document, each_bbl, units from excise.parts").fetchall() == [("S1", Decimal("0.52"), 5)]
+    assert con.execute("select sum(quantity) from excise.duty").fetchall() == [(Decimal("5.10"),)]
+
+
 def test_beer_received_in_bulk_and_racked_here_stays_anothers_beer() -> None:
     con = books(
         {

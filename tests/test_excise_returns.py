@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import pytest
 from excise_case import books as excise_books
 from excise_case import ship
@@ -80,6 +81,56 @@ def test_what_was_filed_and_its_changes_come_to_the_duty_of_the_records() -> Non
     assert records == months == Decimal("63.00")
 
 
+def filed_too_low(first_month: str, **filing: str) -> duckdb.DuckDBPyConnection:
+    """A quarter of 200 bbl (400 half barrels, $700) that was filed as 100 bbl, and the quarter after it."""
+    year = first_month[:4]
+    return books(
+        REFERENCE | {
+            "opening_goods": GOODS,
+            "shipments": [shipped(f"{year}-01-20", 400, "S1"), shipped(f"{year}-05-04", 2, "S2")],
+            "filings": [{"area": "US", "site": "main", "period": f"{year}-Q1", "filed_on": f"{year}-04-10", "quantity": "100",
+                         "amount": "350.00", **filing}],
+        },
+        first_month=first_month, more=FILER,
+    )  # fmt: skip
+
+
+def test_interest_runs_on_what_was_filed_too_low_and_compounds_daily() -> None:
+    """26 U.S.C. 6601, 6622: from the day it was due (14 April 2025) to the day it is paid, daily; 7 % from memory."""
+    con = filed_too_low("2025-01")
+    found = rows(con, "select * from excise.adjustments")[0]
+    days = (date(2025, 7, 14) - date(2025, 4, 14)).days
+    expected = round(350 * ((1 + Decimal("0.07") / 365) ** days - 1), 2)
+    assert (found["interest"], found["rate"], found["direction"]) == (expected, Decimal("3.50"), "increasing")
+    assert expected == Decimal("6.16") and found["interest_unverified"] is True
+    lines = {row["place"]: row for row in rows(
+        con, "select * from report.return_lines where month = '2025-05' and area = 'US' and period = '2025-Q2'")}  # fmt: skip
+    # F 5000.24: 17 tax 3.50, 18 adjustment 350 with its interest, 19 and 21 their sum.
+    assert [(lines[at]["form_line"], lines[at]["amount"]) for at in (1000, 2002, 2003, 3000, 5000)] == [
+        ("17", Decimal("3.50")), ("18", 350), ("18", expected), ("19", Decimal("353.50") + expected),
+        ("21", Decimal("353.50") + expected),
+    ]  # fmt: skip
+    assert (lines[2002]["quantity"], lines[2002]["rate"]) == (100, Decimal("3.50"))
+    assert "unverified" in lines[2003]["text"]
+
+
+def test_without_a_known_rate_interest_is_left_open() -> None:
+    """The shipped file knows no rate after 2025: nothing is guessed, and nothing is added."""
+    con = filed_too_low("2026-01")
+    found = rows(con, "select * from excise.adjustments")[0]
+    assert found["interest"] is None and found["difference"] == 350
+    line = rows(con, "select * from report.return_lines where month = '2026-05' and text like 'interest%'")[0]
+    assert line["amount"] is None and "ask the authority" in line["text"]
+    assert one(con, "select to_pay from result.returns where area = 'US' and period = '2026-Q2'") == Decimal("353.50")
+
+
+def test_what_was_filed_too_high_comes_back_without_interest() -> None:
+    """27 CFR 25.281: refunded or adjusted without interest."""
+    con = filed_too_low("2025-01", quantity="210", amount="735.00")
+    found = rows(con, "select * from excise.adjustments")[0]
+    assert (found["difference"], found["interest"], found["direction"]) == (-35, 0, "decreasing")
+
+
 def test_a_loss_of_bulk_beer_on_the_way_is_in_barrels_whatever_the_unit() -> None:
     """27 CFR 25.184: 3100 gal shipped are 100 bbl; 3000 gal came, 3.23 bbl beyond 2 %: a claim for the whole of it."""
     came = [{"date": "2026-03-02", "site": "main", "account": "Other brewery", "beer": "Test Ale", "cost": "9000", "lot": "B1",
@@ -122,6 +173,12 @@ def test_the_areas_command_lists_shows_and_dates_the_rates(tmp_path: Path) -> No
     shown = json.loads(brewcost("areas", "us", "--on", "2016-05-01", "--json", folder=tmp_path).stdout)
     # 26 U.S.C. 5051 before 2018: $7 on 60,000 barrels, then $18.
     assert {Decimal(rate["rate"]) for rate in shown["rates"]} == {7, 18}
+    assert shown["interest"] == []
+    in_2024 = json.loads(brewcost("areas", "US", "--on", "2024-05-01", "--json", folder=tmp_path).stdout)
+    assert [(rate["rate_pct"], rate["unverified"]) for rate in in_2024["interest"]] == [("8", True)]
+    britain = brewcost("areas", "GB", "--on", "2026-03-01", folder=tmp_path).stdout
+    # GOV.UK, Small Producer Relief, from 1 February 2026: under 3.5 %, over 5 up to 50 hL: 49.80 and 2.53.
+    assert "(49.8 + 2.53 x (production - 5)) / production off the rate" in britain
     text = brewcost("areas", "US", folder=tmp_path).stdout
     assert "Alcohol and Tobacco Tax and Trade Bureau" in text and "26 U.S.C. 5051" in text and "not tax advice" in text
 

@@ -1,7 +1,7 @@
 """Units, temperature, gravity, extract and alcohol against published figures; each row of measures.csv carries its source.
 
-Water density is also held against IAPWS-95 by the `iapws` package. Rows of the file that no rule computes (mash water, spent
-grain, dry-hop absorption, other formulas shown for comparison) are not read here.
+Water density is also held against IAPWS-95 by the `iapws` package. Rows of the file that no rule computes (spent grain,
+other formulas shown for comparison) are not read here.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Any
 import duckdb
 import pytest
 from iapws import IAPWS95
-from small_books import REFERENCE, books, one
+from small_books import REFERENCE, books, codes, one, rows
 
 from brewcost import steps
 
@@ -148,3 +148,65 @@ def test_units_through_the_records() -> None:
     )  # fmt: skip
     found = con.execute("select volume_in_bbl, volume_out_bbl from volume.brews order by brew").fetchall()
     assert found == [(90, Decimal("23.4")), (90, Decimal("23.4"))]
+
+
+def mashed(**strike: object) -> dict[str, Any]:
+    """A brew of 2,000 lb of malt and 100 lb of sugar, which is not mashed."""
+    grist = [("malt", 2000), ("syrup", 100)]
+    con = books(
+        REFERENCE
+        | {
+            "materials": [*REFERENCE["materials"], {"material": "syrup", "kind": "sugar", "stock_unit": "lb"}],
+            "opening_materials": [
+                {"site": "main", "material": name, "quantity": pounds, "unit": "lb", "cost": 100} for name, pounds in grist
+            ],
+            "uses": [
+                {"date": "2026-01-02", "site": "main", "material": name, "quantity": pounds, "unit": "lb", "brew": "A"}
+                for name, pounds in grist
+            ],
+            "brews": [{"brew": "A", "date": "2026-01-02", "site": "main", "beer": "Test Ale", "lot": "A", "vessel": "F1",
+                       "into_fermenter": 40} | strike],
+        }
+    )  # fmt: skip
+    [row] = rows(con, "from result.brewhouse")
+    return row | {"codes": codes(con, "warning")}
+
+
+def test_strike_water_to_grist() -> None:
+    [(quarts, _)] = [param.values for param in published(r"Mash water quarts per lb \| 600 gal / 2000 lb")]
+    [(litres, within)] = [param.values for param in published(r"Mash liquor:grist \| 600 gal / 2000 lb")]
+    found = mashed(strike_volume=600, strike_unit="gal")
+    assert float(found["liquor_qt_per_lb"]) == pytest.approx(quarts, abs=1e-5)
+    assert float(found["liquor_l_per_kg"]) == pytest.approx(litres, abs=within)
+    assert found["mashed_lb"] == 2000 and "liquor-to-grist" not in found["codes"]
+
+
+def test_hot_strike_water_counts_as_cold() -> None:
+    [(gallons, within)] = [param.values for param in published(r"Hot strike water booked at 20 degC \| 600 gal read at 75 .*")]
+    found = mashed(strike_volume=600, strike_unit="gal", strike_temp=75, temp_unit="C")
+    assert float(found["strike_bbl"]) * 31 == pytest.approx(gallons, abs=within)
+
+
+@pytest.mark.parametrize(("gallons", "told"), [(470, True), (490, False), (950, False), (970, True)])
+def test_strike_water_that_no_mash_takes_is_told(gallons: int, told: bool) -> None:
+    # 2 to 4 L a kg (loss_norms.csv: mash, liquor:grist; common practice): 479 to 959 gal for 2,000 lb.
+    assert ("liquor-to-grist" in mashed(strike_volume=gallons, strike_unit="gal")["codes"]) == told
+
+
+def test_a_gallon_held_by_each_pound_of_hops() -> None:
+    [(litres, within)] = [param.values for param in published(r"Dry-hop absorption, rule 1 gal per lb \| 1 US gal/lb")]
+    con = books(
+        REFERENCE
+        | {
+            "materials": [{"material": "pellets", "kind": "hops", "stock_unit": "kg"}],
+            "standards": [{"beer": "*", "stage": "fermenter", "allowed_loss_pct": 0, "loss_bbl_per_lb_hops": "0.032258"}],
+            "brews": [{"brew": "A", "date": "2026-01-02", "site": "main", "beer": "Test Ale", "lot": "A", "vessel": "F1",
+                       "into_fermenter": 31}],
+            "uses": [{"date": "2026-01-05", "site": "main", "material": "pellets", "quantity": 31, "unit": "lb", "lot": "A"}],
+            "moves": [{"date": "2026-01-09", "site": "main", "from_lot": "A", "to_lot": "B", "to_vessel": "B1",
+                       "volume_out": 30, "volume_in": 30, "reason": "transfer", "lot_emptied": "yes"}],
+        }
+    )  # fmt: skip
+    [found] = rows(con, "from report.hop_losses")
+    assert float(found["hop_loss_l_per_kg"]) == pytest.approx(litres, abs=within)
+    assert float(found["allowed_gal_per_lb"]) == pytest.approx(1, abs=1e-4)

@@ -194,3 +194,14 @@ def test_one_tank_leaks_and_one_dipstick_reads_high() -> None:
     assert mean(loss_from.pop(facts.LEAKING_TANK)) - usual == pytest.approx(facts.LEAK_BBL, abs=0.25)
     assert mean(loss_into.pop(facts.HIGH_DIPSTICK)) - usual == pytest.approx(-facts.DIPSTICK_BBL, abs=0.25)
     assert all(abs(mean(losses) - usual) < 0.3 for losses in (*loss_from.values(), *loss_into.values()))
+
+
+def test_most_mashes_yeasts_and_dry_hops_are_written_down_in_full() -> None:
+    brews, used = rows("brews"), rows("uses")
+    mashed = [row for row in brews if row["strike_volume"]]
+    assert len(brews) - len(mashed) > 3 and {row["strike_unit"] for row in mashed} == {"gal"}
+    yeasts = [row for row in used if "yeast" in row["material"]]
+    assert {int(row["generation"]) for row in yeasts} == {0, 1, 2, 3, 4}
+    assert not [row for row in used if row["generation"] and "yeast" not in row["material"]]
+    dry = [row for row in used if row["lot"] and "pellets" in row["material"]]
+    assert dry and sum(bool(row["supplier_lot"]) for row in dry) > len(dry) / 2

@@ -77,3 +77,16 @@ def test_the_workbook_opens_on_the_three_of_them(sample: duckdb.DuckDBPyConnecti
     cells = [str(cell.value) for row in sheet.iter_rows(max_row=20) for cell in row if cell.value is not None]
     for name in (facts.LEAKING_TANK, facts.HIGH_DIPSTICK, facts.HOP_HUNGRY_BEER):
         assert any(name in cell for cell in cells), name
+
+
+def test_every_mash_is_a_usual_one_and_the_hungry_beer_holds_more_for_each_pound_than_it_may(
+    sample: duckdb.DuckDBPyConnection,
+) -> None:
+    # Usual infusions: 2.5 to 3.2 L a kg (check_values/loss_norms.csv, homebrewtechniques.com).
+    mashes = [row["liquor_l_per_kg"] for row in rows(sample, "from result.brewhouse where liquor_l_per_kg is not null")]
+    assert len(mashes) > 40 and 2.5 <= min(mashes) <= max(mashes) <= 3.2
+    hops = {row["beer"]: row for row in rows(sample, "from report.hop_losses where month = ?", [LAST])}
+    assert hops[facts.HOP_HUNGRY_BEER]["verdict"] == "MORE than allowed"
+    assert [row["verdict"] for beer, row in hops.items() if beer != facts.HOP_HUNGRY_BEER] == ["as allowed"]
+    error = float(hops[facts.HOP_HUNGRY_BEER]["reading_error_gal_per_lb"])
+    assert abs(float(hops[facts.HOP_HUNGRY_BEER]["hop_loss_gal_per_lb"]) - facts.HOP_LOSS_GAL_PER_LB) < 2 * error

@@ -1,7 +1,7 @@
 -- table: record.standards
 -- grain: one stage of one beer from one month on
 -- key: beer, stage, from_month
--- units: allowed loss in % of the volume in; hours a barrel, money an hour
+-- units: allowed loss in % of the volume in, and bbl for each lb of hops put into the lot; hours a barrel, money an hour
 -- reads: given_standards
 -- rule: V6
 -- source: kinds.toml
@@ -14,6 +14,7 @@ create table record.standards (
     beer text not null,
     stage text not null,
     allowed_loss_pct decimal(18,6) not null,
+    loss_bbl_per_lb_hops decimal(18,6),
     hours_per_bbl decimal(18,6),
     hourly_rate decimal(18,6),
     from_month text
@@ -27,6 +28,7 @@ select
     given.beer,
     given.stage,
     given.allowed_loss_pct,
+    given.loss_bbl_per_lb_hops,
     given.hours_per_bbl,
     given.hourly_rate,
     given.from_month

@@ -6,7 +6,7 @@
 -- rule: U1, U3
 -- source: kinds.toml; SG to Plato by the NBS Circular 440 cubic
 
--- end_of_boil_bbl is as read; rule U2 brings it to 20 degrees later.
+-- end_of_boil_bbl and strike_bbl are as read; rule U2 brings them to 20 degrees later.
 create table record.brews (
     file text not null,
     sheet text,
@@ -17,6 +17,8 @@ create table record.brews (
     beer text not null,
     lot text not null,
     vessel text,
+    strike_bbl decimal(18,6),
+    strike_temp_c decimal(18,6),
     kettle_full_bbl decimal(18,6),
     end_of_boil_bbl decimal(18,6),
     kettle_temp_c decimal(18,6),
@@ -36,6 +38,8 @@ select
     given.beer,
     given.lot,
     given.vessel,
+    convert6(given.strike_volume, strike_units.numerator, strike_units.denominator) as strike_bbl,
+    as_celsius(given.strike_temp, given.temp_unit) as strike_temp_c,
     convert6(given.kettle_full, units.numerator, units.denominator) as kettle_full_bbl,
     convert6(given.end_of_boil, units.numerator, units.denominator) as end_of_boil_bbl,
     as_celsius(given.kettle_temp, given.temp_unit) as kettle_temp_c,
@@ -44,4 +48,5 @@ select
     as_plato(given.original_gravity, given.gravity_unit) as original_plato
 from given_brews as given
 left join reference.units as units on units.unit = given.volume_unit
+left join reference.units as strike_units on strike_units.unit = given.strike_unit
 where given.accepted;

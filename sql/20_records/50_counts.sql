@@ -19,7 +19,8 @@ create table record.counts (
     package text,
     stock_qty decimal(18,6),
     volume_bbl decimal(18,6),
-    units bigint
+    units bigint,
+    explanation text
 );
 
 insert into record.counts by name
@@ -36,7 +37,8 @@ select
     given.package,
     case when given.material is not null then convert6(given.quantity, units.numerator::hugeint * kept.denominator, units.denominator::hugeint * kept.numerator) end as stock_qty,
     case when given.lot is not null then convert6(given.quantity, units.numerator, units.denominator) end as volume_bbl,
-    case when given.package is not null then given.quantity::bigint end as units
+    case when given.package is not null then given.quantity::bigint end as units,
+    given.explanation
 from given_counts as given
 left join reference.units as units on units.unit = given.unit
 left join record.material_units as kept on kept.material = given.material

@@ -22,6 +22,7 @@ create table record.uses (
     income decimal(18,6),
     adds_volume_bbl decimal(18,6),
     supplier_lot text,
+    generation bigint,
     from_recipe boolean not null
 );
 
@@ -42,6 +43,7 @@ select
     given.income,
     convert6(given.adds_volume, volume_units.numerator, volume_units.denominator) as adds_volume_bbl,
     given.supplier_lot,
+    given.generation,
     false as from_recipe
 from given_uses as given
 left join reference.units as units on units.unit = given.unit

@@ -2,7 +2,7 @@
 -- grain: one finding about the records
 -- key: none
 -- units: none
--- reads: given_problems, given_moves, record.first_vessels, reference.units
+-- reads: given_problems, given_moves, record.first_vessels, record.uses, record.materials, reference.units
 -- rule: V7
 -- source: kinds.toml
 
@@ -65,3 +65,20 @@ select
     'read both tanks again, or mend the figures' as action
 from moved
 where gain_bbl > 2 * reading_error_bbl;
+
+insert into record.problems by name
+select
+    'warning' as severity,
+    'not-yeast' as code,
+    month_of(uses.date) as month,
+    uses.file,
+    uses.sheet,
+    uses.row,
+    'generation' as field,
+    uses.generation::text as value,
+    'a generation beside yeast only' as expected,
+    uses.material || ' is no yeast, so the generation is not used' as message,
+    'leave it blank, or mend the material or its kind' as action
+from record.uses
+join record.materials using (material)
+where uses.generation is not null and materials.kind <> 'yeast';

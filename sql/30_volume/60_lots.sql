@@ -1,7 +1,7 @@
 -- table: volume.lots
 -- grain: one lot: one filling of a fermenter or bright tank
 -- key: site, lot
--- units: bbl; allowed loss in % of the volume in
+-- units: bbl; allowed loss in % of the volume in, and bbl for each lb of hops put into the lot
 -- reads: volume.inflows, volume.moves, record.packaging, volume.lot_ends, volume.allowances, record.vessels,
 --   record.beers, record.set_aside_lots, reference.reading_tolerance
 -- rule: V2, V6, V7
@@ -18,6 +18,7 @@ create table volume.lots (
     working_volume_bbl decimal(18,6),
     tolerance_bbl decimal(18,6) not null,
     allowed_pct decimal(18,6) not null,
+    hop_bbl_per_lb decimal(18,6) not null,
     opened_on date not null,
     emptied_on date
 );
@@ -89,6 +90,7 @@ select
     with_tank.working_volume_bbl,
     coalesce(with_tank.reading_tolerance_bbl, reading_tolerance.tolerance_bbl) as tolerance_bbl,
     allowances.allowed_pct,
+    allowances.hop_bbl_per_lb,
     with_tank.opened_on,
     lot_ends.emptied_on
 from with_tank

@@ -1,8 +1,8 @@
 -- table: volume.lot_balances
 -- grain: one lot over its whole life, or to the end of the books
 -- key: site, lot
--- units: bbl
--- reads: volume.lots, volume.inflows, volume.draws
+-- units: bbl; allowed_bbl: hop_allowed_bbl is a part of it; hops_lb of hops put into the lot
+-- reads: volume.lots, volume.inflows, volume.draws, volume.lot_hops
 -- rule: V2, V6, V7, V10
 -- source: reading error: root of the sum of squares of independent readings (JCGM 100:2008, 5.1.2)
 
@@ -13,6 +13,8 @@ create table volume.lot_balances (
     drawn_bbl decimal(18,6) not null,
     loss_bbl decimal(18,6),
     allowed_bbl decimal(18,6) not null,
+    hops_lb decimal(18,6) not null,
+    hop_allowed_bbl decimal(18,6) not null,
     reading_error_bbl decimal(18,6) not null,
     abnormal_bbl decimal(18,6)
 );
@@ -30,6 +32,11 @@ draws as (
     from volume.draws
     group by site, lot
 ),
+hops as (
+    select site, lot, max(so_far_lb) as hops_lb, max(allowed_so_far_bbl) as allowed_bbl
+    from volume.lot_hops
+    group by site, lot
+),
 balances as (
     select
         lots.site,
@@ -37,12 +44,15 @@ balances as (
         lots.emptied_on,
         coalesce(inflows.in_bbl, 0) as in_bbl,
         coalesce(draws.drawn_bbl, 0) as drawn_bbl,
-        part6(coalesce(inflows.in_bbl, 0), lots.allowed_pct, 100) as allowed_bbl,
+        coalesce(hops.hops_lb, 0) as hops_lb,
+        coalesce(hops.allowed_bbl, 0) as hop_allowed_bbl,
+        part6(coalesce(inflows.in_bbl, 0), lots.allowed_pct, 100) + coalesce(hops.allowed_bbl, 0) as allowed_bbl,
         (sqrt(coalesce(inflows.readings, 0) + coalesce(draws.readings, 0)) * lots.tolerance_bbl::double)
             ::decimal(28,10)::decimal(18,6) as reading_error_bbl
     from volume.lots
     left join inflows using (site, lot)
     left join draws using (site, lot)
+    left join hops using (site, lot)
 )
 select
     site,
@@ -51,6 +61,8 @@ select
     drawn_bbl,
     case when emptied_on is not null then in_bbl - drawn_bbl end as loss_bbl,
     allowed_bbl,
+    hops_lb,
+    hop_allowed_bbl,
     reading_error_bbl,
     case
         when emptied_on is null then null

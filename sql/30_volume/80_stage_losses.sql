@@ -1,7 +1,7 @@
 -- table: volume.stage_losses
 -- grain: one stage of one brew, move between lots, emptied lot or run line
 -- key: stage, brew, lot, move, run, line (those that the stage has)
--- units: bbl; reading error is one standard deviation
+-- units: bbl; of a lot: lb of hops put into it, and the part of its allowance that is theirs; reading error is one standard deviation
 -- reads: volume.brews, volume.moves, volume.lots, volume.lot_balances, volume.run_lines, volume.allowances
 -- rule: V1, V2, V3, V4, V6, V7
 -- source: reading error of a difference: root of the sum of squares of its readings' tolerances (JCGM 100:2008, 5.1.2)
@@ -23,6 +23,8 @@ create table volume.stage_losses (
     volume_out_bbl decimal(18,6) not null,
     loss_bbl decimal(18,6),
     allowed_bbl decimal(18,6),
+    hops_lb decimal(18,6),
+    hop_allowed_bbl decimal(18,6),
     abnormal_bbl decimal(18,6),
     reading_error_bbl decimal(18,6),
     beyond_reading_error boolean not null
@@ -63,7 +65,8 @@ chains as (
     select
         month_of(lots.emptied_on) as month, lots.site, lots.beer, lots.style, lots.stage, lots.lot,
         true as measured, lot_balances.in_bbl as volume_in_bbl, lot_balances.drawn_bbl as volume_out_bbl,
-        lots.allowed_pct, lot_balances.reading_error_bbl::double as reading_error
+        lots.allowed_pct, lot_balances.hops_lb, lot_balances.hop_allowed_bbl,
+        lot_balances.reading_error_bbl::double as reading_error
     from volume.lots
     join volume.lot_balances using (site, lot)
     where lots.emptied_on is not null
@@ -79,7 +82,7 @@ figures as (
     select
         * exclude (reading_error),
         volume_in_bbl - volume_out_bbl as loss,
-        part6(volume_in_bbl, allowed_pct, 100) as allowed,
+        part6(volume_in_bbl, allowed_pct, 100) + coalesce(hop_allowed_bbl, 0) as allowed,
         reading_error::decimal(28,10)::decimal(18,6) as error
     from chains
 )
@@ -87,6 +90,8 @@ select
     month, site, beer, style, stage, brew, lot, move, run, line, package, measured, volume_in_bbl, volume_out_bbl,
     case when measured then loss end as loss_bbl,
     case when measured then allowed end as allowed_bbl,
+    hops_lb,
+    hop_allowed_bbl,
     case
         when not measured then null
         when loss - allowed > error then loss - allowed

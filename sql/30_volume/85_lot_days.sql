@@ -2,9 +2,9 @@
 -- grain: one lot on one day on which something flows in or out, or on which it is emptied
 -- key: site, lot, date
 -- units: bbl
--- reads: volume.lots, volume.inflows, volume.draws, volume.lot_balances
+-- reads: volume.lots, volume.inflows, volume.draws, volume.lot_hops
 -- rule: C8, V10
--- source: expected good volume E = inflows less their allowance, less what was drawn before this day, not below 0
+-- source: expected good volume E = inflows less their allowance and that of the hops up to this day, less what was drawn before this day, not below 0
 
 create table volume.lot_days (
     site text not null,
@@ -46,9 +46,11 @@ running as (
         lots.emptied_on is not distinct from days.date as emptied,
         sum(days.in_bbl) over so_far as in_so_far,
         sum(days.drawn_bbl) over so_far as drawn_so_far,
-        sum(days.readings) over so_far as readings_so_far
+        sum(days.readings) over so_far as readings_so_far,
+        coalesce(hops.allowed_so_far_bbl, 0) as hop_allowed_bbl
     from days
     join volume.lots using (site, lot)
+    asof left join volume.lot_hops as hops on hops.site = days.site and hops.lot = days.lot and days.date >= hops.date
     window so_far as (partition by days.site, days.lot order by days.date)
 )
 select
@@ -59,7 +61,7 @@ select
     drawn_bbl,
     in_so_far - drawn_so_far as in_hand_bbl,
     -- What is expected to come out good, before this day's draws.
-    greatest(in_so_far - part6(in_so_far, allowed_pct, 100) - (drawn_so_far - drawn_bbl), 0) as expected_bbl,
+    greatest(in_so_far - part6(in_so_far, allowed_pct, 100) - hop_allowed_bbl - (drawn_so_far - drawn_bbl), 0) as expected_bbl,
     (sqrt(readings_so_far) * tolerance_bbl::double)::decimal(28,10)::decimal(18,6) as reading_error_bbl,
     emptied
 from running;

@@ -18,6 +18,7 @@ create table excise.returns (
     tax decimal(18,6) not null,
     increasing decimal(18,6) not null,  -- of earlier returns already filed
     decreasing decimal(18,6) not null,
+    interest decimal(18,6) not null,    -- on what increases it, where the rates are known
     to_pay decimal(18,6) not null,
     discount decimal(18,6) not null,    -- what may be kept back, on the terms of discount_when
     discount_when text,
@@ -35,13 +36,13 @@ with taxes as (
 ),
 adjusted as (
     select area, site, next_period as period, sum(greatest(difference, 0)) as increasing,
-        -sum(least(difference, 0)) as decreasing
+        -sum(least(difference, 0)) as decreasing, coalesce(sum(interest), 0) as interest
     from excise.adjustments
     where next_period is not null
     group by all
 ),
 paid as (
-    select area, site, period, sum(amount) as paid
+    select area, site, period, sum(amount) as paid, sum(interest) as interest_paid
     from record.payments
     group by area, site, period
 ),
@@ -57,7 +58,9 @@ lines as (
         coalesce(filed.filed_amount, taxes.tax, 0)::decimal(18,6) as tax,
         coalesce(adjusted.increasing, 0)::decimal(18,6) as increasing,
         coalesce(adjusted.decreasing, 0)::decimal(18,6) as decreasing,
-        coalesce(paid.paid, 0)::decimal(18,6) as paid,
+        coalesce(adjusted.interest, 0)::decimal(18,6) as interest,
+        -- Interest paid beyond what is computed here is a bill of the authority's, not tax paid ahead.
+        (coalesce(paid.paid, 0) + least(coalesce(paid.interest_paid, 0), coalesce(adjusted.interest, 0)))::decimal(18,6) as paid,
         filed.filed_on, filed.filed_amount,
         row_number() over (partition by periods.area, periods.period order by periods.site) = 1 as first_site
     from excise.filer_periods as periods
@@ -74,11 +77,11 @@ lines as (
         and coalesce(filed.site, (select min(site) from excise.filers as f where f.area = periods.area)) = periods.site
 )
 select
-    area, site, period, from_date, to_date, due_date, pay_date, currency, tax, increasing, decreasing,
-    tax + increasing - decreasing as to_pay,
+    area, site, period, from_date, to_date, due_date, pay_date, currency, tax, increasing, decreasing, interest,
+    tax + increasing + interest - decreasing as to_pay,
     rounded(coalesce(discount_pct, 0)::decimal(28,6) * tax * 0.01, money_places, money_mode) as discount,
     case when discount_pct is not null then discount_when end as discount_when,
     paid,
-    tax + increasing - decreasing - paid as left_to_pay,
+    tax + increasing + interest - decreasing - paid as left_to_pay,
     filed_on, filed_amount
 from lines;

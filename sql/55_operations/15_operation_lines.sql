@@ -15,15 +15,17 @@ insert into excise.operation_lines by name
 select form_line, text
 from (values
     (1, 'on hand at the beginning of the period'),
-    (2, 'produced by fermentation (into the fermenter)'),
+    (2, 'produced by fermentation'),
     (3, 'water and other liquids added in the cellar'),
+    (4, 'received in the cellar from racking and bottling'),
     (5, 'received in bond from other breweries'),
     (6, 'received from the cellar'),
     (7, 'returned to this brewery after removal from it'),
+    (8, 'returned to this brewery after removal from another of ours'),
     (9, 'racked'),
     (10, 'bottled'),
     (11, 'physical inventory overage'),
-    (12, 'other entries: gains measured, repacked from'),
+    (12, 'other entries: gains measured, repacked from, untaxed beer returned'),
     (13, 'total beer'),
     (14, 'removed for consumption or sale'),
     (15, 'removed tax-determined for the tavern on the premises, serving tanks'),
@@ -35,6 +37,7 @@ from (values
     (21, 'consumed on the premises'),
     (22, 'transferred for racking'),
     (23, 'transferred for bottling'),
+    (24, 'returned to the cellar from racking and bottling'),
     (25, 'racked'),
     (26, 'bottled'),
     (27, 'laboratory samples'),
@@ -42,7 +45,7 @@ from (values
     (29, 'transferred to a distilled spirits plant'),
     (30, 'losses, including theft'),
     (31, 'physical inventory shortage: explain, or pay'),
-    (32, 'other entries: repacked into another package'),
+    (32, 'other entries: repacked into another package, put back to ferment'),
     (33, 'on hand at the end of the period'),
     (34, 'total beer')
 ) as lines(form_line, text);

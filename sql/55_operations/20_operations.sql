@@ -2,7 +2,7 @@
 -- grain: one line and column of one site's statement of operations, of one month or quarter
 -- key: site, period, form_line, form_column
 -- units: bbl, two decimals
--- reads: excise.operation_entries, excise.operation_lines, record.months
+-- reads: excise.operation_entries, excise.operation_lines, excise.production_points, excise.spans
 -- rule: X8
 -- source: TTB F 5130.9, wording of 2014: line 13 = lines 1 to 12, line 34 = lines 14 to 33, and 13 = 34 in every column
 
@@ -18,13 +18,6 @@ create table excise.operations (
 
 insert into excise.operations by name
 with
-spans as (
-    select month as period, first_day, last_day from record.months
-    union all
-    select strftime(first_day, '%Y') || '-Q' || quarter(first_day) as period, min(first_day), max(last_day)
-    from record.months
-    group by all
-),
 -- Rounded line by line, as the form is filled in; what is on hand at the end follows from the rounded lines. A gain that
 -- stands among the losses goes to the blank line 12, so that gains and losses are never netted.
 booked as (
@@ -32,8 +25,8 @@ booked as (
         case when entries.form_line = 30 and entries.bbl < 0 then 12 else entries.form_line end as form_line,
         round(sum(abs(entries.bbl)), 2) as bbl
     from excise.operation_entries as entries
-    join spans on entries.date between spans.first_day and spans.last_day
-    where entries.form_line <> 1
+    join excise.spans as spans on entries.date between spans.first_day and spans.last_day
+    where entries.form_line <> 1 and entries.tax_class = 'beer'
     group by all
 ),
 -- Nothing stays in racking and bottling overnight: what went in and did not come out in packages was lost there, or gained.
@@ -52,10 +45,10 @@ sums as (
 ),
 months as (
     select spans.period, spans.first_day, length(spans.period) = 7 and spans.period not like '%Q%' as is_month
-    from spans
+    from excise.spans as spans
 ),
 columns_used as (
-    select distinct site, form_column from excise.operation_entries
+    select distinct site, form_column from excise.operation_entries where tax_class = 'beer'
 ),
 -- Stock at the beginning of the books, then each period's net on top of it.
 nets as (
@@ -95,7 +88,10 @@ with_totals as (
     from lines
     group by all
 )
-select figures.site, figures.period, figures.form_line, figures.form_column, lines.text, figures.bbl
+select figures.site, figures.period, figures.form_line, figures.form_column,
+    lines.text || case when figures.form_line <> 2 then '' when points.production_point = 'into_fermenter'
+        then ' (into the fermenter)' else ' (out of the fermenter)' end as text,
+    figures.bbl
 from (
     select * from with_totals
     union all by name
@@ -103,4 +99,5 @@ from (
     from with_totals
     group by all
 ) as figures
-join excise.operation_lines as lines on lines.form_line = figures.form_line;
+join excise.operation_lines as lines on lines.form_line = figures.form_line
+join excise.production_points as points on points.site = figures.site;

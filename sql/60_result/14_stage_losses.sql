@@ -1,7 +1,7 @@
 -- table: result.stage_losses
 -- grain: one stage of one brew, lot, move or run line
 -- key: stage, brew, lot, move, run, package, line (those that the stage has)
--- units: bbl, money; a gain is a negative loss
+-- units: bbl, lb of hops put into a lot, money; a gain is a negative loss
 -- reads: volume.stage_losses, cost.brew_costs, cost.lot_nodes, cost.lot_costs, cost.draw_costs, cost.run_costs
 -- rule: V1 to V7, C6
 -- source: loss_cost: lost beer at cost in / volume in on reaching the stage; abnormal_cost: what C6 left over
@@ -22,6 +22,8 @@ create table result.stage_losses (
     volume_out_bbl decimal(18,6) not null,
     loss_bbl decimal(18,6),
     allowed_bbl decimal(18,6),
+    hops_lb decimal(18,6),
+    hop_allowed_bbl decimal(18,6),
     abnormal_bbl decimal(18,6),
     reading_error_bbl decimal(18,6),
     beyond_reading_error boolean not null,
@@ -66,7 +68,8 @@ subjects as (
 select
     subjects.month, subjects.site, subjects.beer, subjects.style, subjects.stage, subjects.brew, subjects.lot,
     subjects.move, subjects.run, subjects.package, subjects.line, subjects.volume_in_bbl, subjects.volume_out_bbl,
-    subjects.loss_bbl, subjects.allowed_bbl, subjects.abnormal_bbl, subjects.reading_error_bbl,
+    subjects.loss_bbl, subjects.allowed_bbl, subjects.hops_lb, subjects.hop_allowed_bbl,
+    subjects.abnormal_bbl, subjects.reading_error_bbl,
     subjects.beyond_reading_error,
     case
         when subjects.loss_bbl is null then null

@@ -1,11 +1,12 @@
 -- table: result.brewhouse
 -- grain: one brew
 -- key: brew
--- units: bbl, lb, degrees Plato, %
+-- units: bbl (strike water and end of boil at 20 degrees), lb, degrees Plato, %, litres a kilogram and quarts a pound of what is mashed
 -- reads: volume.brews, record.brews, cost.charges, record.materials
--- rule: U3, V9
+-- rule: U2, U3, V9
 -- source: yield: extract in the kettle / weight of the grist; efficiency: extract in the kettle / extract in the grist (MBAA,
---   Ask the Brewmaster); two figures, never one name. Kettle gravity is read at the end of the boil; blank: the original gravity
+--   Ask the Brewmaster); two figures, never one name. Kettle gravity is read at the end of the boil; blank: the original gravity.
+--   Malt and adjunct are mashed, sugar is not. A barrel is 117.347765304 L or 124 quarts, a pound 0.45359237 kg (NIST Handbook 44)
 
 create table result.brewhouse (
     month text not null,
@@ -13,11 +14,15 @@ create table result.brewhouse (
     brew text primary key,
     beer text not null,
     style text,
+    strike_bbl decimal(18,6),
     kettle_full_bbl decimal(18,6),
     end_of_boil_bbl decimal(18,6),
     boil_off_pct decimal(18,6),
     kettle_plato decimal(18,6),
     grist_lb decimal(18,6),
+    mashed_lb decimal(18,6),
+    liquor_l_per_kg decimal(18,6),
+    liquor_qt_per_lb decimal(18,6),
     kettle_extract_lb decimal(18,6),
     grist_extract_lb decimal(18,6),
     brewhouse_yield_pct decimal(18,6),
@@ -30,6 +35,8 @@ grist as (
     select
         charges.brew,
         sum(charges.stock_qty::double * materials.lb_per_stock_unit::double) as grist_lb,
+        sum(charges.stock_qty::double * materials.lb_per_stock_unit::double)
+            filter (where materials.kind <> 'sugar') as mashed_lb,
         -- Without the extract of every material of the grist there is no efficiency.
         case
             when count(*) = count(materials.extract_pct)
@@ -45,6 +52,8 @@ grist as (
 kettles as (
     select
         brews.month, brews.site, brews.brew, brews.beer, brews.style,
+        case when records.strike_temp_c is null then records.strike_bbl
+            else at_20c(records.strike_bbl, records.strike_temp_c) end as strike_bbl,
         records.kettle_full_bbl,
         case when brews.measured then brews.volume_in_bbl end as end_of_boil_bbl,
         -- Both readings are taken hot, so both shrink alike.
@@ -53,6 +62,7 @@ kettles as (
         case when records.end_of_boil_bbl is not null
             then coalesce(records.kettle_plato, records.original_plato) end as kettle_plato,
         grist.grist_lb,
+        grist.mashed_lb,
         grist.grist_extract_lb
     from volume.brews
     join record.brews as records using (brew)
@@ -63,7 +73,9 @@ extracts as (
     from kettles
 )
 select
-    month, site, brew, beer, style, kettle_full_bbl, end_of_boil_bbl, boil_off_pct, kettle_plato, grist_lb,
+    month, site, brew, beer, style, strike_bbl, kettle_full_bbl, end_of_boil_bbl, boil_off_pct, kettle_plato, grist_lb, mashed_lb,
+    case when mashed_lb > 0 then strike_bbl::double * 117.347765304 / (mashed_lb * 0.45359237) end as liquor_l_per_kg,
+    case when mashed_lb > 0 then strike_bbl::double * 124 / mashed_lb end as liquor_qt_per_lb,
     kettle_extract_lb, grist_extract_lb,
     case when grist_lb > 0 then 100 * kettle_extract_lb / grist_lb end as brewhouse_yield_pct,
     case when grist_extract_lb > 0 then 100 * kettle_extract_lb / grist_extract_lb end as brewhouse_efficiency_pct

@@ -21,6 +21,7 @@ create table result.counts (
     book decimal(18,6) not null,
     difference decimal(18,6) not null,
     difference_cost decimal(18,6),
+    explanation text,
     file text not null,
     sheet text,
     row bigint not null
@@ -79,7 +80,7 @@ lots as (
 select month_of(date) as month, date, counted_on, site, 'material' as what, material as subject,
     materials_record.stock_unit as unit, stock_qty as counted, came_in as came_in_since, went_out as went_out_since,
     balance_qty as at_the_day, balance_qty - counted_qty as book, counted_qty as difference,
-    counted_cost as difference_cost, materials.file, materials.sheet, materials.row
+    counted_cost as difference_cost, explanation, materials.file, materials.sheet, materials.row
 from materials
 join (select material as name, stock_unit from record.materials) as materials_record
     on materials_record.name = materials.material
@@ -87,12 +88,13 @@ union all by name
 select month_of(date) as month, date, counted_on, site, 'goods' as what, beer || ' ' || package as subject,
     'each' as unit, units as counted, came_in as came_in_since, went_out as went_out_since,
     balance_units as at_the_day, balance_units - counted_units as book, counted_units as difference,
-    counted_cost as difference_cost, file, sheet, row
+    counted_cost as difference_cost, explanation, file, sheet, row
 from goods
 union all by name
 -- A lot's count is compared; it moves nothing, so it has no cost.
 select month_of(date) as month, date, counted_on, site, 'lot' as what, lot as subject, 'bbl' as unit,
     volume_bbl as counted, came_in as came_in_since, went_out as went_out_since,
     volume_bbl - came_in + went_out as at_the_day, book_bbl as book,
-    volume_bbl - came_in + went_out - book_bbl as difference, null as difference_cost, file, sheet, row
+    volume_bbl - came_in + went_out - book_bbl as difference, null as difference_cost, explanation, file,
+    sheet, row
 from lots;

@@ -19,6 +19,7 @@ create table result.returns (
     tax decimal(18,6) not null,
     increasing decimal(18,6) not null,
     decreasing decimal(18,6) not null,
+    interest decimal(18,6) not null,
     to_pay decimal(18,6) not null,
     discount decimal(18,6) not null,
     discount_when text,
@@ -30,6 +31,6 @@ create table result.returns (
 );
 
 insert into result.returns by name
-select area, site, period, from_date, to_date, due_date, pay_date, currency, tax, increasing, decreasing, to_pay, discount,
+select area, site, period, from_date, to_date, due_date, pay_date, currency, tax, increasing, decreasing, interest, to_pay, discount,
     discount_when, paid, left_to_pay, filed_on, filed_amount
 from excise.returns;

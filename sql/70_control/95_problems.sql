@@ -2,9 +2,10 @@
 -- grain: one finding
 -- key: none
 -- units: none
--- reads: record.problems, volume.problems, cost.problems, excise.problems, result.controls
+-- reads: record.problems, volume.problems, cost.problems, excise.problems, result.controls, result.brewhouse, record.brews
 -- rule: severity
--- source: an error stops the close; a warning is judged from plausibility
+-- source: an error stops the close; a warning is judged from plausibility. Strike water of 2 to 4 L a kg: homebrewtechniques.com, common
+--   practice; what lies beside it is most likely a wrong unit or a grist that lacks a bag
 
 create table result.problems (
     severity text not null,
@@ -34,3 +35,16 @@ select 'error' as severity, 'control-failed' as code, month, control as field, a
     'put the findings above right; where there are none this is a fault of the program' as action
 from result.controls
 where not holds;
+
+insert into result.problems by name
+select
+    'warning' as severity, 'liquor-to-grist' as code, brewhouse.month, brews.file, brews.sheet, brews.row,
+    'strike_volume' as field, shown(brewhouse.strike_bbl) as value,
+    shown(brewhouse.strike_bbl * 2 / brewhouse.liquor_l_per_kg) || ' to '
+        || shown(brewhouse.strike_bbl * 4 / brewhouse.liquor_l_per_kg) || ' bbl' as expected,
+    'the strike water of brew ' || brew || ' is ' || brewhouse.liquor_l_per_kg::decimal(18,1) || ' L for each kg mashed ('
+        || shown(brewhouse.mashed_lb) || ' lb); 2 to 4 is usual' as message,
+    'check its unit, and the grist of the brew' as action
+from result.brewhouse as brewhouse
+join record.brews as brews using (brew)
+where brewhouse.liquor_l_per_kg not between 2 and 4 and brewhouse.strike_bbl > 0;

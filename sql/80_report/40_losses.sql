@@ -1,7 +1,7 @@
 -- table: report.losses
 -- grain: one stage of one brew, lot, move or run line, with its verdict
 -- key: none (month, site, stage and record together)
--- units: bbl, the books' currency; loss_pct of the volume in; half_barrels are kegs of 15.5 gal
+-- units: bbl, lb of hops put into the lot, the books' currency; loss_pct of the volume in; half_barrels are kegs of 15.5 gal
 -- reads: result.stage_losses, result.lots
 -- rule: V1, V2, V3, V4, V7
 -- source: none; presentation
@@ -28,6 +28,8 @@ create table report.losses (
     reading_error_bbl decimal(18,6),
     verdict text not null,
     allowed_bbl decimal(18,6),
+    hops_lb decimal(18,6),
+    hop_allowed_bbl decimal(18,6),
     abnormal_bbl decimal(18,6),
     half_barrels decimal(18,6),
     loss_cost decimal(18,6),
@@ -62,6 +64,8 @@ select
     losses.reading_error_bbl,
     verdict(losses.loss_bbl, losses.reading_error_bbl) as verdict,
     losses.allowed_bbl,
+    losses.hops_lb,
+    losses.hop_allowed_bbl,
     losses.abnormal_bbl,
     2 * losses.loss_bbl as half_barrels,
     losses.loss_cost,

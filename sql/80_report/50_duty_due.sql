@@ -30,7 +30,7 @@ insert into report.duty_due by name
 select
     months.month, coalesce(returns.pay_date, returns.due_date) as due_date, 'return' as what,
     returns.area, returns.site, returns.period, returns.from_date, returns.to_date, returns.tax,
-    returns.increasing - returns.decreasing as adjustments, returns.to_pay, returns.paid, returns.left_to_pay,
+    returns.increasing + returns.interest - returns.decreasing as adjustments, returns.to_pay, returns.paid, returns.left_to_pay,
     returns.discount, returns.currency,
     concat_ws('; ',
         case

@@ -45,7 +45,7 @@ sums as (
     select month, area, site, period, due_date, currency, unnest([
         {place: 1000, form_line: '17',
             text: case when filed_on is null then 'tax of the period' else 'tax as filed on ' || filed_on end, amount: tax},
-        {place: 3000, form_line: '19', text: 'gross amount due', amount: tax + increasing},
+        {place: 3000, form_line: '19', text: 'gross amount due', amount: tax + increasing + interest},
         {place: 5000, form_line: '21', text: 'to be paid', amount: to_pay},
         {place: 6000, form_line: null, text: 'discount, ' || coalesce(discount_when, 'none'), amount: -discount},
         {place: 7000, form_line: null, text: 'paid so far', amount: -paid},
@@ -56,14 +56,15 @@ sums as (
 adjusted as (
     select shown.month, shown.area, shown.site, shown.period, shown.due_date, shown.currency,
         case when adjustments.difference > 0 then 2000 else 4000 end
-            + row_number() over (
+            + 2 * row_number() over (
                 partition by shown.month, shown.area, shown.site, shown.period order by adjustments.period
             ) as place,
         case when adjustments.difference > 0 then '18' else '20' end as form_line,
         'adjustment ' || adjustments.direction || ', of ' || adjustments.period || ': filed '
             || adjustments.filed_amount::decimal(18,2) || ', by the records ' || adjustments.amount::decimal(18,2) as text,
-        adjustments.quantity - adjustments.filed_quantity as quantity,
-        adjustments.difference as amount
+        adjustments.quantity - adjustments.filed_quantity as quantity, adjustments.rate,
+        adjustments.difference as amount, adjustments.interest, adjustments.interest_unverified,
+        adjustments.period as of_period
     from shown
     join excise.adjustments as adjustments
         on adjustments.area = shown.area and adjustments.site = shown.site and adjustments.next_period = shown.period
@@ -75,7 +76,18 @@ lines as (
     -- A line that says nothing is left out: no adjustment, no discount, no payment.
     where place in (1000, 5000, 8000) or (place = 3000 and area = 'US') or (place > 5000 and amount <> 0)
     union all by name
-    select * from adjusted
+    select * exclude (interest, interest_unverified, of_period) from adjusted
+    union all by name
+    -- Schedule A, column (c): interest on an increasing adjustment stands beside it, on the same line.
+    select month, area, site, period, due_date, currency, place + 1 as place, form_line,
+        'interest on the adjustment of ' || of_period || case
+            when interest is null then ': the area file has no rate for these days; ask the authority'
+            when interest_unverified then ', to the day this return is due (rate unverified)'
+            else ', to the day this return is due'
+        end as text,
+        null as quantity, null as rate, interest as amount
+    from adjusted
+    where amount > 0
 )
 select lines.* exclude (form_line), case when area = 'US' then form_line end as form_line
 from lines;

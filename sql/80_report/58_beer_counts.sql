@@ -18,6 +18,7 @@ create table report.beer_counts (
     at_the_day decimal(18,6) not null,
     difference decimal(18,6) not null,
     said text not null,
+    explanation text,
     file text not null,
     sheet text,
     row bigint not null
@@ -27,10 +28,12 @@ insert into report.beer_counts by name
 select month, date, counted_on, site, what, subject, unit, book, at_the_day, difference,
     case
         when what = 'lot' then 'a reading: the book stays'
-        when difference < 0 then 'short: explain, or pay'
+        when difference < 0 and explanation is null then 'short: explain, or pay'
+        when difference < 0 then 'short: line 31'
         when difference > 0 then 'over: line 11'
         else 'agrees'
     end as said,
+    explanation,
     file, sheet, row
 from result.counts
 where what <> 'material';

@@ -1,10 +1,10 @@
 -- table: report.daily_record
--- grain: one kind of entry of one day at a site, its beer by column or its material
--- key: date, site, item, entry, form_column
+-- grain: one kind of entry of one day at a site, its beer by column and consignee, or its material
+-- key: date, site, item, entry, form_column, account
 -- units: quantity in unit
 -- reads: excise.operation_entries, excise.operation_lines, record.receipts, record.uses, record.materials
 -- rule: X9
--- source: 27 CFR 25.292(a), items (1) to (17); the consignee of each removal stands on sheet removals
+-- source: 27 CFR 25.292(a), items (1) to (17); cereal beverage removed is item (7)
 
 create table report.daily_record (
     month text not null,
@@ -13,6 +13,7 @@ create table report.daily_record (
     item bigint not null,
     entry text not null,
     form_column text,
+    account text,               -- the consignee, or whom it came from
     quantity decimal(18,6) not null,
     unit text not null
 );
@@ -24,11 +25,13 @@ with
 items as (
     select * from (values
         (2, 2), (3, 2), (23, 3), (22, 4), (10, 5), (9, 6), (14, 8), (15, 8), (16, 9), (17, 9), (18, 9), (19, 9), (20, 9),
-        (29, 9), (27, 10), (21, 11), (7, 12), (28, 14), (5, 15), (30, 16), (11, 16), (31, 16), (12, 14), (32, 14)
+        (29, 9), (27, 10), (21, 11), (7, 12), (8, 13), (28, 14), (5, 15), (30, 16), (11, 16), (31, 16), (12, 14), (32, 14)
     ) as items(form_line, item)
 )
-select month_of(entries.date) as month, entries.date, entries.site, items.item, lines.text as entry, entries.form_column,
-    sum(entries.bbl) as quantity, 'bbl' as unit
+select month_of(entries.date) as month, entries.date, entries.site,
+    case when entries.tax_class = 'cereal_beverage' and items.item in (8, 9) then 7 else items.item end as item,
+    case when entries.tax_class = 'cereal_beverage' then 'cereal beverage: ' else '' end || lines.text as entry,
+    entries.form_column, entries.account, sum(entries.bbl) as quantity, 'bbl' as unit
 from excise.operation_entries as entries
 join items on items.form_line = entries.form_line
 join excise.operation_lines as lines on lines.form_line = entries.form_line

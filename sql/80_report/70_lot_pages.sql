@@ -2,7 +2,7 @@
 -- grain: one line of a lot's paper log: what was read on a day
 -- key: none
 -- units: bbl, degrees Plato
--- reads: report.reconciliation, result.lot_readings, result.lots, report.months
+-- reads: report.reconciliation, result.lot_readings, result.lot_materials, result.lots, report.months
 -- rule: V7
 -- source: none; presentation
 
@@ -41,4 +41,13 @@ union all by name
 select pages.*, readings.date, 2 as sort, 'gravity, day ' || readings.age_days as what, readings.vessel, readings.plato
 from pages
 join result.lot_readings as readings using (site, lot)
-where readings.plato is not null;
+where readings.plato is not null
+union all by name
+-- The grist stands on the brew's own sheet.
+select pages.*, used.date, 1 as sort,
+    concat_ws(', ', used.material || ' ' || shown(used.quantity) || ' ' || used.unit, 'brew ' || used.brew,
+        'supplier lot ' || used.supplier_lot, 'generation ' || used.generation,
+        case when used.from_recipe then 'by the recipe' end) as what
+from pages
+join result.lot_materials as used using (site, lot)
+where used.kind not in ('malt', 'adjunct', 'sugar');

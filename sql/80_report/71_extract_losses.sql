@@ -1,7 +1,7 @@
 -- table: report.extract_losses
 -- grain: one brew
 -- key: month, brew
--- units: lb of extract; % of the extract in the grist
+-- units: lb of extract; % of the extract in the grist; litres a kilogram and quarts a pound
 -- reads: result.brewhouse, result.kettle_to_keg
 -- rule: V9, U3
 -- source: extract in the grist less that in the kettle stays in the spent grain; what is lost with the wort between the kettle and
@@ -12,6 +12,9 @@ create table report.extract_losses (
     site text not null,
     brew text not null,
     beer text not null,
+    strike_bbl decimal(18,6),
+    liquor_l_per_kg decimal(18,6),
+    liquor_qt_per_lb decimal(18,6),
     kettle_full_bbl decimal(18,6),
     end_of_boil_bbl decimal(18,6),
     boil_off_pct decimal(18,6),
@@ -28,7 +31,8 @@ create table report.extract_losses (
 
 insert into report.extract_losses by name
 select
-    brewhouse.month, brewhouse.site, brewhouse.brew, brewhouse.beer, brewhouse.kettle_full_bbl, brewhouse.end_of_boil_bbl,
+    brewhouse.month, brewhouse.site, brewhouse.brew, brewhouse.beer, brewhouse.strike_bbl,
+    brewhouse.liquor_l_per_kg, brewhouse.liquor_qt_per_lb, brewhouse.kettle_full_bbl, brewhouse.end_of_boil_bbl,
     brewhouse.boil_off_pct, brewhouse.kettle_plato, brewhouse.grist_lb, brewhouse.grist_extract_lb,
     brewhouse.kettle_extract_lb,
     brewhouse.grist_extract_lb - brewhouse.kettle_extract_lb as in_spent_grain_lb,
