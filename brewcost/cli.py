@@ -211,6 +211,7 @@ def explain(what: tuple[str, ...], levels: int | None, folder: Path, as_json: bo
     variance price|usage|mix|yield material|beer|brew|lot|run "base malt" 2026-02
     variance purchase "base malt" 2026-02
     variance labour rate|efficiency brewhouse 2026-02
+    variance overhead spending|efficiency|volume "cellar rent" 2026-02
     """
     from brewcost import trace
 

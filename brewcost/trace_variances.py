@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from brewcost.trace_flows import MATERIAL_LEFT, Flows, Node, TraceError, rows, spread
+from brewcost.trace_flows import JOINT, MATERIAL_LEFT, Flows, Node, TraceError, rows, spread
 
 SUBJECTS = ("material", "beer", "brew", "lot", "run")
 VARIANCES = ("variance price|usage|mix|yield material|beer|brew|lot|run NAME MONTH", "variance purchase MATERIAL MONTH",
-             "variance labour rate|efficiency STAGE MONTH")  # fmt: skip
+             "variance labour rate|efficiency STAGE MONTH",
+             "variance overhead spending|efficiency|volume POOL MONTH")  # fmt: skip
 NOTHING = Decimal(0)
 
 
@@ -41,6 +42,9 @@ def variance(flows: Flows, which: Sequence[str], month: str) -> Node | None:
         case ["labour", "rate" | "efficiency" as kind, name]:
             subject, parts = "stage", _of_labour(flows, kind, name, month)
             booked, table, figure = _LABOUR_BOOKED, "labour_variances", f"{kind}_variance"
+        case ["overhead", "spending" | "efficiency" | "volume" as kind, name]:
+            subject, parts = "pool", _of_overhead(flows, kind, name, month)
+            booked, table, figure = _OVERHEAD_BOOKED, "overhead_variances", f"{kind}_variance"
         case _:
             return None
     if not parts:
@@ -132,6 +136,27 @@ def _of_labour(flows: Flows, kind: str, name: str, month: str) -> list[Node]:
     return trees
 
 
+def _of_overhead(flows: Flows, kind: str, name: str, month: str) -> list[Node]:
+    trees = []
+    for row in rows(flows.con, _OVERHEAD, {"name": name, "month": month}):
+        if row[f"{kind}_variance"] is None:
+            continue
+        key = f"{row['pool']}{JOINT}{month}{JOINT}{row['site']}"
+        spent = [flow | {"what": flow["from_name"], "cost": flow["amount"]} for flow in flows.flows("pool", key)]
+        setting = [{"what": f"[[pools]] {row['pool']}", "cost": Decimal(1), "from_key": None, "file": "brewery.toml",
+                    "sheet": None, "row": None}]  # fmt: skip
+        used = f"{row['actual_driver'].normalize():f} {row['driver'].replace('_', ' ')} at the standard rate"
+        planned = "budget" if row["behaviour"] == "fixed" else used
+        applied = f"{row['standard_driver'].normalize():f} by the standard, applied"
+        if kind == "spending":
+            sides = (Side("what was spent", row["actual_cost"], spent, "cost", deep=True),
+                     Side(planned, -row["budget"], setting, "cost"))  # fmt: skip
+        else:
+            sides = (Side(planned, row["budget"], setting, "cost"), Side(applied, -row["applied"], setting, "cost"))
+        trees.append(_against(flows, f"{row['pool']}, {row['site']}", *sides))
+    return trees
+
+
 def _subject(row: dict[str, Any]) -> tuple[Any, ...]:
     return tuple(row[name] for name in ("site", "brew", "lot", "run", "material"))
 
@@ -220,3 +245,17 @@ _LABOUR_STANDARDS = """
     from cost.labour_standards
     where month = $month and site = $site and lower(stage) = lower($name)
     order by file, sheet, row, beer"""
+_OVERHEAD = """
+    select *
+    from (
+        from result.overhead_variances where month not in (select month from closing.months)
+        union all by name
+        from closing.overhead_variances
+    )
+    where month = $month and lower(pool) = lower($name)
+    order by site"""
+_OVERHEAD_BOOKED = """
+    select sum(case $kind when 'spending' then spending_variance when 'efficiency' then efficiency_variance
+        else volume_variance end)
+    from result.overhead_variances
+    where month = $month and lower(pool) = lower($name)"""

@@ -29,12 +29,8 @@ weights as (
     from cost.pool_months
     join cost.drivers on drivers.month = pool_months.month and drivers.site = pool_months.site
         and drivers.stage = pool_months.stage and drivers.driver = pool_months.driver
-        and (pool_months.applies_to is null or lower(pool_months.applies_value) = lower(case pool_months.applies_to
-            when 'beer' then drivers.beer
-            when 'package' then drivers.package
-            when 'form' then drivers.form
-            when 'vessel_kind' then drivers.vessel_kind
-        end))
+        and applies(pool_months.applies_to, pool_months.applies_value, drivers.beer, drivers.package, drivers.form,
+            drivers.vessel_kind)
     where pool_months.outcome = 'shared' and drivers.weight > 0
 ),
 parts as (
