@@ -127,8 +127,9 @@ def _solved(given: _Given, first_balance: Places, first_reading: Places) -> tupl
     balance, reading, sign = given.balance[here] - first_balance[0], given.reading[here] - readings.start, given.sign[here]
     variance, volume, n = given.variance[readings], given.volume[readings], readings.stop - readings.start
     if k == 0:
-        zero = np.zeros(n)
-        return zero, np.sqrt(variance), zero, zero, np.full(chains, np.inf), np.zeros(chains), np.zeros(chains)
+        zero, none = np.zeros(n), np.zeros(0, np.int64)
+        limit = _limits(none, none, none.astype(bool), chains)
+        return zero, np.sqrt(variance), zero, zero, limit, np.zeros(chains), np.zeros(chains)
     one, other = _pairs(reading)
     both = sign[one] * sign[other]
     weight, solvers = _inverse(chains, k, balance[one], balance[other], both * variance[reading[one]])
@@ -218,8 +219,10 @@ def _limits(chain: Places, lot: Places, tested: Flags, chains: int) -> Array:
     from scipy import special
 
     readings = np.bincount(chain[tested], minlength=chains)
-    lots = np.bincount(np.unique(np.stack([chain[tested], lot[tested]]), axis=1)[0], minlength=chains)
-    return np.asarray(-special.ndtri(-np.expm1(np.log1p(-ALARM_RATE) * lots / np.maximum(readings, 1)) / 2), dtype=np.float64)
+    wide = int(lot.max(initial=0)) + 1
+    lots = np.bincount(np.unique(chain[tested] * wide + lot[tested]) // wide, minlength=chains)
+    share = np.maximum(lots, 1) / np.maximum(readings, 1)
+    return np.asarray(-special.ndtri(-np.expm1(np.log1p(-ALARM_RATE) * share) / 2), dtype=np.float64)
 
 
 def _chains(balance: Places, reading: Places, readings: int, balances: int) -> tuple[Places, Places]:
