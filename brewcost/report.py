@@ -28,9 +28,10 @@ DEFERENCE = (
     "licensed adviser before filing."
 )
 SIDE_BY_SIDE = 12  # months in a table that has a column for each
+CLOSED, EARLIER = "month closed", "earlier months closed"  # items of the checklist
 LISTED = 6  # failed controls and finding codes named on a first sheet
 # How a figure is shown whose unit stands beside it; every other unit is money.
-UNIT_KINDS = {"bbl": "bbl", "%": "pct", "kegs": "tenths", "records": "units", "days": "units"}
+UNIT_KINDS = {"bbl": "bbl", "%": "pct", "price": "rate", "kegs": "tenths", "records": "units", "days": "units"}
 _COLUMN_KEYS = {"name", "heading", "kind", "total", "strong", "drop_if_zero"}
 
 
@@ -351,18 +352,21 @@ def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple
         return
     now = state[0]
     failing, errors, earlier = now["failing_count"], now["errors_count"], now["earlier_errors_count"]
-    ready = not (failing or errors or earlier)
     controls = "no control was computed"
     if now["controls_count"]:
         controls = f"all {now['controls_count']} controls hold"
     if failing:
         controls = f"{failing} of {now['controls_count']} controls FAIL"
+    items = _records(con, "report.checklist", books.month, ["place"])
     yield (
-        f"{'Fit to close' if ready else 'NOT fit to close'}: {controls}; {_count(errors, 'error')}"
+        f"{_fit(items)}: {controls}; {_count(errors, 'error')}"
         f"{f' and {earlier} in earlier months' if earlier else ''}, {_count(now['warnings_count'], 'warning')}; "
         f"{now['rows_set_aside']:,} of {_count(now['rows_read'], 'row')} set aside.", True
     )  # fmt: skip
-    failed = _records(con, "report.failed_controls", books.month, ["control", "subject"])
+    if left := [item for item in items if item["state"] != "done" and not item["stops"] and item["item"] != CLOSED]:
+        named = "; ".join(f"{item['item']}: {item['done_count']:,} of {item['all_count']:,}" for item in left)
+        yield f"Open, and no bar to the close: {named}.", False
+    failed = _records(con, "report.failed_controls", books.month, ["place", "subject"])
     for row in failed[:LISTED]:
         what = f"{row['control']} {row['about'] or ''} FAILS for {row['subject'] or 'the books'}"
         figures = [_figure(row[name]) for name in ("expected", "actual", "difference")]
@@ -374,6 +378,19 @@ def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple
         named = ", ".join(f"{row['code']} {row['finding_count']}" for row in codes[:LISTED])
         more = f", {len(codes) - LISTED} more kinds" if len(codes) > LISTED else ""
         yield f"Findings: {named}{more}; each with file and row on sheet to put right of month-close.xlsx.", False
+
+
+def _fit(items: Sequence[Mapping[str, Any]]) -> str:
+    """Whether the month can be closed, by its checklist: what stops `brewcost close` stands in it."""
+    closed = next(item for item in items if item["item"] == CLOSED)
+    if closed["state"] == "done":
+        return f"Closed {closed['detail']}"
+    stopped = [item for item in items if item["stops"]]
+    if not stopped:
+        return "Fit to close"
+    if [item["item"] for item in stopped] == [EARLIER]:
+        return f"Fit to close once the months before it are ({stopped[0]['detail']})"
+    return "NOT fit to close"
 
 
 def _records(

@@ -11,9 +11,10 @@ from typing import Any
 
 import duckdb
 import pytest
+from explained import BOOKED, held
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
-from brewcost import closing, pipeline
+from brewcost import closing, pipeline, places, report, trace
 from brewcost.acceptances import accept
 from brewcost.books import Books
 
@@ -176,6 +177,29 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
         booked[key] = booked.get(key, Decimal(0)) + row["difference"]
     recomputed = {row[:2]: row[2] for row in fresh.execute(amounts).fetchall()}
     assert {key: value for key, value in booked.items() if value} == recomputed
+    # The sheet says what is booked in whole cents, and every figure in words.
+    assert one(con, "select coalesce(sum(debit), 0) - coalesce(sum(credit), 0) from report.correction_entries") == 0
+    assert {row["month"] for row in rows(con, "from report.correction_entries")} <= {FEB}
+    shown_words = rows(con, "from report.corrections")
+    assert len(shown_words) == len(rows(con, "from result.corrections"))
+    assert not [row for row in shown_words if "_" in row["figure"] or "_" in row["stands_in"]]
+
+
+def test_a_figure_as_booked_is_explained_by_the_records_and_by_those_that_came_late(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    for kind in ("receipts", "shipments", "returns", "labour", "expenses", "payments"):
+        add(folder, kind, LATE[kind])
+    con = compute(folder)
+    assert not failed_controls(con)
+    without = {name for name, query in BOOKED.items() if not held(con, query)}
+    assert without == {"price variance by lot", "price variance by run", "usage variance by run"}, "brews take all the malt"
+    tree = trace.explain(con, ("material", "malt", JAN)).as_json()
+    assert tree["parts"][-1]["what"] == "records that came after the month was closed"
+    [late] = tree["parts"][-1]["parts"]
+    assert (late["file"], late["row"]) == ("receipts-late.csv", 2)
 
 
 def test_a_correction_is_booked_once(closed_january: Path, tmp_path: Path) -> None:
@@ -303,6 +327,39 @@ def test_a_late_removal_changes_neither_the_closed_month_nor_the_filed_return_bu
     [named] = rows(con, "from result.corrections where result_table = 'duty_months' and figure = 'amount' and "
                         "subject like 'US-ME%'")  # fmt: skip
     assert named["difference"] == late and named["caused_by"].startswith("shipments-late.csv row 2 (new)")
+
+
+@pytest.mark.parametrize(
+    ("month", "late", "fit", "stops"),
+    [
+        (JAN, None, "Closed by Test controller", []),
+        (FEB, None, "Fit to close", []),
+        (MAR, None, "Fit to close once the months before it are (open: 2026-02)", ["earlier months closed"]),
+        (FEB, ("shipments", out("D9", "2026-02-26", 5000)), "NOT fit to close", ["controls that hold", "errors put right"]),
+    ],
+)
+def test_the_first_sheet_and_the_command_agree_on_whether_a_month_can_be_closed(
+    closed_january: Path, tmp_path: Path, month: str, late: tuple[str, dict[str, Any]] | None, fit: str, stops: list[str]
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    if late:
+        add(folder, *late)
+    books = Books(folder)
+    pipeline.build(books)
+    with books.reading() as con:
+        items = rows(con, "from report.checklist where month = ? order by place", [month])
+        assert [item["item"] for item in items if item["stops"]] == stops
+        first = report.build(con, month, places.reports_dir() / "month-close.toml").sheets[0]
+        said = " ".join(text for text, _ in first.lines)
+    assert f"{fit}:" in said or f"{fit}," in said
+    left = [item["item"] for item in items if item["state"] != "done" and not item["stops"] and item["item"] != "month closed"]
+    assert all(f"{item}: " in said for item in left)
+    if stops:
+        with pytest.raises(closing.ClosingError):
+            closing.close(books, month, "Test controller")
+    elif month != JAN:
+        closing.close(books, month, "Test controller")
 
 
 def test_the_checklist_counts_the_warnings_that_somebody_accepted(closed_january: Path, tmp_path: Path) -> None:

@@ -318,7 +318,8 @@ def test_the_first_sheet_says_whose_month_it_is_and_that_it_is_fit_to_close(samp
         assert ws.title == "summary"
         said = text_of(ws)
         assert "Quillmouth Brewing (invented)" in said and "March 2026" in ws["A1"].value
-        assert "Fit to close: all 10 controls hold; no errors" in said
+        assert "Fit to close once the months before it are (open: 2026-01, 2026-02): all 10 controls hold; no errors" in said
+        assert "Open, and no bar to the close: " in said
         assert "rows set aside" in said and "Caution: " in said
 
 

@@ -48,7 +48,7 @@ select month, site, 'lot ' || lot as record, beer, vessel,
         || reconciled_bbl::decimal(18,2) as what,
     abs(adjustment_bbl) as without_bbl, reconciled_error_bbl as with_bbl
 from report.reconciliation
-where verdict = 'MOST LIKELY WRONG'
+where verdict = 'MOST LIKELY WRONG' and own
 union all by name
 select month, site, record, beer, vessel, 'take again: more came out than went in, beyond twice the reading error' as what,
     abs(loss_bbl) as without_bbl, reading_error_bbl as with_bbl
