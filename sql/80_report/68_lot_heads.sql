@@ -52,9 +52,9 @@ flows as (
         string_agg(concat_ws(' ', record, 'from', nullif(other_vessel, '')), ', ' order by date, record)
             filter (where direction = 'in' and other_lot is not null) as from_tanks,
         string_agg(record, ', ' order by date, record) filter (where direction = 'in' and other_lot is null) as from_brews,
-        string_agg(distinct case when other_lot is not null then concat_ws(' ', other_vessel, 'as', other_lot)
-            when package is not null then split_part(record, ' line ', 1) else replace(reason, '_', ' ') end, ', ')
-            filter (where direction = 'out') as went_to
+        array_to_string(list_sort(list(distinct case when other_lot is not null then concat_ws(' ', other_vessel, 'as', other_lot)
+            when package is not null then split_part(record, ' line ', 1) else replace(reason, '_', ' ') end)
+            filter (where direction = 'out')), ', ') as went_to
     from result.lot_flows
     group by site, lot
 ),
@@ -66,7 +66,7 @@ worts as (
     group by site, lot
 ),
 yeasts as (
-    select site, lot, string_agg(distinct concat_ws(', generation ', material, generation::text), '; ') as yeast
+    select site, lot, array_to_string(list_sort(list(distinct concat_ws(', generation ', material, generation::text))), '; ') as yeast
     from result.lot_materials
     where kind = 'yeast'
     group by site, lot
