@@ -192,12 +192,27 @@ def areas(area: str | None, folder: Path, as_json: bool, on: datetime | None, ca
 
 @cli.command()
 @click.argument("what", nargs=-1, required=True)
+@click.option("--levels", type=click.IntRange(min=0), help="So many levels below the figure; all of them otherwise.")
 @folder_option
 @json_option
-def explain(what: tuple[str, ...], folder: Path, as_json: bool) -> None:
-    """From a figure back to the records behind it: WHAT is `lot L0001`, `run R0003`, `brew W0012`, `shipment S00007`,
-    `move M0004`, `goods "Plain Pale" half_bbl 2026-02`, `material "base malt" 2026-02`, `expense "idle capacity" 2026-02` or
-    `duty US 2026-Q1`."""
+def explain(what: tuple[str, ...], levels: int | None, folder: Path, as_json: bool) -> None:
+    """From a figure back to the records behind it. WHAT is one of:
+
+    \b
+    lot L0001 | run R0003 | brew W0012 | move M0004 | shipment S00007
+    goods "Plain Pale" half_bbl 2026-02
+    material "base malt" 2026-02
+    expense "idle capacity" 2026-02
+    duty US 2026-Q1
+    margin 2026-02
+    margin beer|style|package|account|account-kind|area "Plain Pale" 2026-02
+    account 1200 2026-02
+    capacity "cellar rent" 2026-02 | driver "cellar rent" 2026-02
+    variance price|usage|mix|yield material|beer|brew|lot|run "base malt" 2026-02
+    variance purchase "base malt" 2026-02
+    variance labour rate|efficiency brewhouse 2026-02
+    variance overhead spending|efficiency|volume "cellar rent" 2026-02
+    """
     from brewcost import trace
 
     books, _ = _build(folder)
@@ -206,7 +221,7 @@ def explain(what: tuple[str, ...], folder: Path, as_json: bool) -> None:
             tree = trace.explain(con, what)
         except trace.TraceError as error:
             raise click.UsageError(str(error)) from None
-    click.echo(json.dumps(tree.as_json(), ensure_ascii=False, indent=2) if as_json else "\n".join(tree.lines()))
+    click.echo(json.dumps(tree.as_json(levels), ensure_ascii=False, indent=2) if as_json else "\n".join(tree.lines(levels)))
 
 
 by_option = click.option("--by", help="Who does it (default: the name you are logged in with).")
@@ -361,7 +376,7 @@ def _as_json(books: Books, outcome: Outcome) -> dict[str, Any]:
 
     with contextlib.closing(books.reading()) as con:
         cursor = con.execute("select control, count(*), count(*) filter (where not holds) from result.controls "
-                             "group by control order by control")  # fmt: skip
+                             "group by control order by length(control), control")  # fmt: skip
         controls = [{"control": control, "checks": checks, "failed": failed} for control, checks, failed in cursor.fetchall()]
     return {
         "months": outcome.months,

@@ -30,7 +30,7 @@ SAID = "close.json"
 BY_MONTH = (
     "material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
     "house_stock_months", "duty_months", "capacity", "variances", "labour_variances",
-    "purchase_variances", "journal",
+    "purchase_variances", "overhead_variances", "journal",
 )  # fmt: skip
 _STRUCTURE = {
     # These two are made after the turn, so their columns are written here.

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
+from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +28,7 @@ DEFERENCE = (
     "licensed adviser before filing."
 )
 SIDE_BY_SIDE = 12  # months in a table that has a column for each
+CLOSED, EARLIER = "month closed", "earlier months closed"  # items of the checklist
 LISTED = 6  # failed controls and finding codes named on a first sheet
 # How a figure is shown whose unit stands beside it; every other unit is money.
 UNIT_KINDS = {"bbl": "bbl", "%": "pct", "kegs": "tenths", "records": "units", "days": "units"}
@@ -137,10 +139,11 @@ def _sheet(
     duty_notes: tuple[str, ...],
 ) -> Sheet:
     first = bool(spec.get("first"))
-    tables = tuple(
-        _table(con, books, table, _table_name(stem, spec["name"], index))
+    drawn = (
+        (table, _table(con, books, table, _table_name(stem, spec["name"], index)))
         for index, table in enumerate(_each(con, books, spec["tables"]))
     )
+    tables = tuple(made for table, made in drawn if made.rows or not table.get("skip_if_empty"))
     says = tuple((books.fill(line), False) for line in spec.get("says", ()))
     if first:
         title = f"{workbook['title']}, {books.month_in_words}"
@@ -163,19 +166,25 @@ def _sheet(
 def _each(
     con: duckdb.DuckDBPyConnection, books: Books, specs: Sequence[Mapping[str, Any]]
 ) -> Iterator[Mapping[str, Any]]:
-    """The tables of a sheet; one that says `per` stands there once for each value of that column, in `per_order`."""
-    for spec in specs:
+    """The tables of a sheet; one that says `per` stands there once for each value of that column, in `per_order`, and with
+    it those after it that say `with_previous`."""
+    for index, spec in enumerate(specs):
         if "per" not in spec:
             yield spec
             continue
+        if spec.get("with_previous"):
+            continue
+        page = [spec, *takewhile(lambda later: later.get("with_previous"), specs[index + 1 :])]
         column = spec["per"]
         relation = _rows_of(con, books.month, spec).sort(*map(_sort_key, spec.get("per_order", [column])))
         found = dict.fromkeys(value for (value,) in relation.project(_column(column)).fetchall())
         if not found:
             yield {key: value for key, value in spec.items() if key != "charts"} | {"title": ""}
         for value in found:
-            charts = [chart | {"title": chart["title"].replace("{per}", value)} for chart in spec.get("charts", ())]
-            yield {**spec, "title": spec.get("title", "{per}").replace("{per}", value), "charts": charts, "only": value}
+            for part in page:
+                charts = [chart | {"title": chart["title"].replace("{per}", value)} for chart in part.get("charts", ())]
+                title = part.get("title", "{per}" if part is spec else "").replace("{per}", value)
+                yield {**part, "title": title, "charts": charts, "only": value}
 
 
 def _table_name(stem: str, sheet: str, index: int) -> str:
@@ -204,7 +213,11 @@ def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any]
         empty=spec.get("empty", "none this month"),
         row_kinds=row_kinds,
         notes=tuple(map(books.fill, spec.get("notes", ()))),
-        charts=tuple(_drawable(_chart(chart, spec, books), columns, rows) for chart in spec.get("charts", ())),
+        charts=tuple(
+            _drawable(_chart(chart, spec, books), columns, rows)
+            for chart in spec.get("charts", ())
+            if len(rows) > 1 or chart["kind"] != "line"
+        ),
         new_page=bool(spec.get("new_page")),
     )
 
@@ -339,18 +352,21 @@ def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple
         return
     now = state[0]
     failing, errors, earlier = now["failing_count"], now["errors_count"], now["earlier_errors_count"]
-    ready = not (failing or errors or earlier)
     controls = "no control was computed"
     if now["controls_count"]:
         controls = f"all {now['controls_count']} controls hold"
     if failing:
         controls = f"{failing} of {now['controls_count']} controls FAIL"
+    items = _records(con, "report.checklist", books.month, ["place"])
     yield (
-        f"{'Fit to close' if ready else 'NOT fit to close'}: {controls}; {_count(errors, 'error')}"
+        f"{_fit(items)}: {controls}; {_count(errors, 'error')}"
         f"{f' and {earlier} in earlier months' if earlier else ''}, {_count(now['warnings_count'], 'warning')}; "
         f"{now['rows_set_aside']:,} of {_count(now['rows_read'], 'row')} set aside.", True
     )  # fmt: skip
-    failed = _records(con, "report.failed_controls", books.month, ["control", "subject"])
+    if left := [item for item in items if item["state"] != "done" and not item["stops"] and item["item"] != CLOSED]:
+        named = "; ".join(f"{item['item']}: {item['done_count']:,} of {item['all_count']:,}" for item in left)
+        yield f"Open, and no bar to the close: {named}.", False
+    failed = _records(con, "report.failed_controls", books.month, ["place", "subject"])
     for row in failed[:LISTED]:
         what = f"{row['control']} {row['about'] or ''} FAILS for {row['subject'] or 'the books'}"
         figures = [_figure(row[name]) for name in ("expected", "actual", "difference")]
@@ -362,6 +378,19 @@ def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple
         named = ", ".join(f"{row['code']} {row['finding_count']}" for row in codes[:LISTED])
         more = f", {len(codes) - LISTED} more kinds" if len(codes) > LISTED else ""
         yield f"Findings: {named}{more}; each with file and row on sheet to put right of month-close.xlsx.", False
+
+
+def _fit(items: Sequence[Mapping[str, Any]]) -> str:
+    """Whether the month can be closed, by its checklist: what stops `brewcost close` stands in it."""
+    closed = next(item for item in items if item["item"] == CLOSED)
+    if closed["state"] == "done":
+        return f"Closed {closed['detail']}"
+    stopped = [item for item in items if item["stops"]]
+    if not stopped:
+        return "Fit to close"
+    if [item["item"] for item in stopped] == [EARLIER]:
+        return f"Fit to close once the months before it are ({stopped[0]['detail']})"
+    return "NOT fit to close"
 
 
 def _records(

@@ -67,6 +67,9 @@ class Pool:
     applies_to: str | None
     applies_value: str | None
     normals: tuple[Decimal, ...]  # twelve figures, or none
+    budgets: tuple[Decimal, ...] = ()  # twelve amounts of money, or none: what a fixed pool was planned to cost
+    standard_rate: Decimal | None = None  # money a unit of the driver, of a variable pool
+    standard_driver_per_bbl: Decimal | None = None
 
 
 @dataclass(frozen=True)
@@ -305,7 +308,8 @@ def _named_site(table: _Table, sites: Sequence[Site]) -> str | None:
 
 
 def _pool(table: _Table, first_month: str, sites: Sequence[Site]) -> Pool:
-    table.only(("pool", "site", "stage", "driver", "element", "applies_to", "behaviour", "normal_driver", "from_month"))
+    table.only(("pool", "site", "stage", "driver", "element", "applies_to", "behaviour", "normal_driver", "budget",
+                "standard_rate", "standard_driver_per_bbl", "from_month"))  # fmt: skip
     name = table.needed("pool")
     table.where = f"[[pools]] {name!r}"
     stage = table.needed("stage", POOL_STAGES)
@@ -321,6 +325,15 @@ def _pool(table: _Table, first_month: str, sites: Sequence[Site]) -> Pool:
     if applies_to is not None:
         choices = {"form": ("keg", "bottled"), "vessel_kind": TANKS}.get(applies_to, ())
         applies_value = applies.needed(applies_to, choices)
+    shared_fixed = behaviour == "fixed" and driver != "none"
+    fits = {
+        "budget": shared_fixed,
+        "standard_rate": behaviour == "variable" and driver != "none",
+        "standard_driver_per_bbl": "budget" in table.values or "standard_rate" in table.values,
+    }
+    for key in fits:
+        if key in table.values and not fits[key]:
+            raise table.fail(key, _STANDARD_OF[key])
     return Pool(
         pool=name,
         site=_named_site(table, sites),
@@ -331,17 +344,29 @@ def _pool(table: _Table, first_month: str, sites: Sequence[Site]) -> Pool:
         behaviour=behaviour,
         applies_to=applies_to,
         applies_value=applies_value,
-        normals=_normals(table) if behaviour == "fixed" and driver != "none" else (),
+        normals=_months(table, "normal_driver", "the driver's quantity in a normal month") if shared_fixed else (),
+        budgets=_months(table, "budget", "what a month is planned to cost") if "budget" in table.values else (),
+        standard_rate=table.number("standard_rate"),
+        standard_driver_per_bbl=table.number("standard_driver_per_bbl"),
     )
 
 
-def _normals(table: _Table) -> tuple[Decimal, ...]:
-    given = table.values.get("normal_driver")
+# What a standard of a pool can be of.
+_STANDARD_OF = {
+    "budget": "no budget here: it is of a fixed pool that is shared by a driver",
+    "standard_rate": "no standard rate here: it is of a variable pool that is shared by a driver",
+    "standard_driver_per_bbl": "a budget (fixed pool) or a standard_rate (variable pool) beside it",
+}
+
+
+def _months(table: _Table, key: str, what: str) -> tuple[Decimal, ...]:
+    """A figure for each calendar month."""
+    given = table.values.get(key)
     figures: list[Any] = given if isinstance(given, list) else [given] * 12
     if len(figures) != 12 or any(
         isinstance(figure, bool) or not isinstance(figure, (int, Decimal)) or figure <= 0 for figure in figures
     ):
-        raise table.fail("normal_driver", "the driver's quantity in a normal month: one figure above 0, or twelve")
+        raise table.fail(key, f"{what}: one figure above 0, or twelve")
     return tuple(Decimal(figure).quantize(Decimal("0.000001")) for figure in figures)
 
 
@@ -413,19 +438,20 @@ def register(con: duckdb.DuckDBPyConnection, settings: Settings) -> None:
         {"stage": text, "tolerance_bbl": money},
     )
     pool_columns = ("pool", "site", "from_month", "stage", "driver", "element", "behaviour", "applies_to",
-                    "applies_value")  # fmt: skip
+                    "applies_value", "standard_rate", "standard_driver_per_bbl")  # fmt: skip
     frame(
         "pools",
         [{name: getattr(pool, name) for name in pool_columns} | {"to_month": _last_month(pool, settings.pools)}
          for pool in settings.pools],
-        dict.fromkeys((*pool_columns, "to_month"), text),
+        dict.fromkeys((*pool_columns, "to_month"), text) | {"standard_rate": money, "standard_driver_per_bbl": money},
     )  # fmt: skip
     frame(
         "pool_normals",
         [{"pool": pool.pool, "site": pool.site, "from_month": pool.from_month, "calendar_month": month,
-          "normal": normal}
-         for pool in settings.pools for month, normal in enumerate(pool.normals, start=1)],
-        {"pool": text, "site": text, "from_month": text, "calendar_month": whole, "normal": money},
+          "normal": normal, "budget": budget}
+         for pool in settings.pools
+         for month, (normal, budget) in enumerate(zip(pool.normals, pool.budgets or (None,) * 12, strict=False), start=1)],
+        {"pool": text, "site": text, "from_month": text, "calendar_month": whole, "normal": money, "budget": money},
     )  # fmt: skip
     frame(
         "filers",

@@ -285,7 +285,8 @@ def _volume(con: duckdb.DuckDBPyConnection, times: Decimal) -> None:
                 and expenses.month between pools.from_month and pools.to_month)""",
         {"times": times},
     )
-    con.execute("update reference.pool_normals set normal = part6(normal, 1, $times)", {"times": times})
+    con.execute("update reference.pool_normals set normal = part6(normal, 1, $times), budget = part6(budget, 1, $times)",
+                {"times": times})  # fmt: skip
     con.execute(
         "update reference.filers set reduced_rate_quota_bbl = part6(reduced_rate_quota_bbl, 1, $times)", {"times": times}
     )

@@ -248,6 +248,7 @@ stage = "brewhouse"
 driver = "brews"
 behaviour = "fixed"
 normal_driver = 37          # one and a half brews a day, 25 days
+budget = 7300
 
 [[pools]]
 pool = "cellar rent"
@@ -269,6 +270,7 @@ pool = "boiler gas"
 stage = "brewhouse"
 driver = "bbl_brewed"
 behaviour = "variable"
+standard_rate = 5.5         # a barrel brewed
 
 [[pools]]
 pool = "water and effluent"

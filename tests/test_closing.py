@@ -11,9 +11,10 @@ from typing import Any
 
 import duckdb
 import pytest
+from explained import BOOKED, held
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
-from brewcost import closing, pipeline
+from brewcost import closing, pipeline, places, report
 from brewcost.acceptances import accept
 from brewcost.books import Books
 
@@ -176,6 +177,8 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
         booked[key] = booked.get(key, Decimal(0)) + row["difference"]
     recomputed = {row[:2]: row[2] for row in fresh.execute(amounts).fetchall()}
     assert {key: value for key, value in booked.items() if value} == recomputed
+    # A figure as booked is explained by what the records say now and the record that came late.
+    assert sum(held(con, query) for query in BOOKED.values()) > 50
 
 
 def test_a_correction_is_booked_once(closed_january: Path, tmp_path: Path) -> None:
@@ -303,6 +306,39 @@ def test_a_late_removal_changes_neither_the_closed_month_nor_the_filed_return_bu
     [named] = rows(con, "from result.corrections where result_table = 'duty_months' and figure = 'amount' and "
                         "subject like 'US-ME%'")  # fmt: skip
     assert named["difference"] == late and named["caused_by"].startswith("shipments-late.csv row 2 (new)")
+
+
+@pytest.mark.parametrize(
+    ("month", "late", "fit", "stops"),
+    [
+        (JAN, None, "Closed by Test controller", []),
+        (FEB, None, "Fit to close", []),
+        (MAR, None, "Fit to close once the months before it are (open: 2026-02)", ["earlier months closed"]),
+        (FEB, ("shipments", out("D9", "2026-02-26", 5000)), "NOT fit to close", ["controls that hold", "errors put right"]),
+    ],
+)
+def test_the_first_sheet_and_the_command_agree_on_whether_a_month_can_be_closed(
+    closed_january: Path, tmp_path: Path, month: str, late: tuple[str, dict[str, Any]] | None, fit: str, stops: list[str]
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    if late:
+        add(folder, *late)
+    books = Books(folder)
+    pipeline.build(books)
+    with books.reading() as con:
+        items = rows(con, "from report.checklist where month = ? order by place", [month])
+        assert [item["item"] for item in items if item["stops"]] == stops
+        first = report.build(con, month, places.reports_dir() / "month-close.toml").sheets[0]
+        said = " ".join(text for text, _ in first.lines)
+    assert f"{fit}:" in said or f"{fit}," in said
+    left = [item["item"] for item in items if item["state"] != "done" and not item["stops"] and item["item"] != "month closed"]
+    assert all(f"{item}: " in said for item in left)
+    if stops:
+        with pytest.raises(closing.ClosingError):
+            closing.close(books, month, "Test controller")
+    elif month != JAN:
+        closing.close(books, month, "Test controller")
 
 
 def test_the_checklist_counts_the_warnings_that_somebody_accepted(closed_january: Path, tmp_path: Path) -> None:

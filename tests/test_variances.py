@@ -3,9 +3,8 @@
 Sources: Saylor Academy 2012, Managerial Accounting, 10.3 (Figure 10.4 and review problem; CC BY-NC-SA, numbers only);
 OpenStax, Principles of Accounting vol. 2, 8.2 (Biglow shampoo); FOSSEE Scilab textbook companion, Exa 11; question 50696 at
 transtutors.com. Positive = unfavourable here; the two mix examples print the opposite sign. Units of output are barrels,
-divided by 1,000 where an example makes more than a brewhouse. The overhead spending variances of the same books (10.5,
-10.8, 8.4) need a budget, which no record of these books holds: what was spent is shared out, and what is not absorbed is
-idle capacity.
+divided by 1,000 where an example makes more than a brewhouse. Overhead: Saylor 10.5 and 10.8 (with its review problem),
+OpenStax vol. 2, 8.4.
 """
 
 from __future__ import annotations
@@ -14,7 +13,10 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from explained import OVERHEAD, held
 from small_books import REFERENCE, VESSELS, books, failed_controls, one, rows
+
+from brewcost.settings import SettingsError
 
 CENT = Decimal("0.01")
 
@@ -167,3 +169,71 @@ def test_labour_rate_and_efficiency_as_published(
     assert (found["brewhouse"]["rate_variance"], found["brewhouse"]["efficiency_variance"]) == (rate_variance, efficiency)
     assert found["cellar"]["rate_variance"] is None, "without a standard there is no variance"
     assert not failed_controls(con)
+
+
+def overhead(made: int, spent: str, hours: str, pool: str) -> Any:
+    """A month of one pool that is shared by the hours of the brewhouse."""
+    return books(
+        REFERENCE
+        | {
+            "brews": [{"brew": "W1", "date": "2026-01-05", "site": "main", "beer": "Test Ale", "lot": "L1", "vessel": "F1",
+                       "volume_unit": "bbl", "into_fermenter": made}],
+            "labour": [{"date": "2026-01-05", "site": "main", "stage": "brewhouse", "hours": hours, "cost": 1, "brew": "W1"}],
+            "expenses": [{"month": "2026-01", "site": "main", "pool": "plant", "amount": spent}],
+        },
+        more=f'\n[[pools]]\npool = "plant"\nstage = "brewhouse"\ndriver = "labour_hours"\n{pool}\n',
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("made", "spent", "hours", "pool", "spending", "efficiency", "volume", "applied"),
+    [
+        # Saylor 10.8, Figures 10.12 and 10.13: 140,280 planned over 20,040 hours; 210,000 units at 0.1 h; 136,000 spent.
+        (210, "136000", "18900", 'behaviour = "fixed"\nnormal_driver = 20040\nbudget = 140280\nstandard_driver_per_bbl = 100',
+         -4280, None, -6720, 147000),
+        # Saylor, review problem 10.8: 264,660 over 80,200 hours; 390,000 units at 0.2 h; 270,000 spent.
+        (390, "270000", "78000", 'behaviour = "fixed"\nnormal_driver = 80200\nbudget = 264660\nstandard_driver_per_bbl = 200',
+         5340, None, 7260, 257400),
+        # Saylor 10.5, Figure 10.8: 5.00 an hour; 210,000 units at 0.1 h; 18,900 hours and 100,000 spent.
+        (210, "100000", "18900", 'behaviour = "variable"\nstandard_rate = 5\nstandard_driver_per_bbl = 100',
+         5500, -10500, None, 105000),
+        # OpenStax vol. 2, 8.4: 2.00 an hour, 2,000 standard hours; 2,500 hours and 7,000 spent.
+        (20, "7000", "2500", 'behaviour = "variable"\nstandard_rate = 2\nstandard_driver_per_bbl = 100',
+         2000, 1000, None, 4000),
+        # The second case there: 1,800 hours, 3,500 spent. It prints -108 and -508, for it rounds the actual rate to 1.94 first.
+        (20, "3500", "1800", 'behaviour = "variable"\nstandard_rate = 2\nstandard_driver_per_bbl = 100',
+         -100, -400, None, 4000),
+        # Without a standard driver a barrel what was used is the standard (no source: our own).
+        (20, "3500", "1800", 'behaviour = "variable"\nstandard_rate = 2', -100, 0, None, 3600),
+    ],
+)  # fmt: skip
+def test_overhead_variances_as_published_add_up_and_book_nothing(
+    made: int, spent: str, hours: str, pool: str, spending: int, efficiency: int | None, volume: int | None, applied: int
+) -> None:
+    con = overhead(made, spent, hours, pool)
+    [row] = rows(con, "from result.overhead_variances")
+    assert (row["spending_variance"], row["efficiency_variance"], row["volume_variance"]) == (spending, efficiency, volume)
+    assert (row["applied"], row["under_applied"]) == (applied, spending + (efficiency or 0) + (volume or 0))
+    assert row["under_applied"] == Decimal(spent) - applied
+    assert not failed_controls(con)
+    assert sum(held(con, query) for query in OVERHEAD.values()) == 2
+    # The same books without the standard: nothing of what is booked differs.
+    plain = overhead(made, spent, hours, "\n".join(line for line in pool.splitlines()
+                                                   if line.startswith(("behaviour", "normal"))))  # fmt: skip
+    assert not rows(plain, "from result.overhead_variances")
+    journal = "select month, account, text, debit, credit from result.journal order by all"
+    assert rows(con, journal) == rows(plain, journal)
+
+
+@pytest.mark.parametrize(
+    ("pool", "said"),
+    [
+        ('behaviour = "variable"\nbudget = 100', "budget is 100; expected no budget here: it is of a fixed pool"),
+        ('behaviour = "fixed"\nnormal_driver = 5\nstandard_rate = 2', "standard_rate is 2; expected no standard rate here"),
+        ('behaviour = "variable"\nstandard_driver_per_bbl = 2', "standard_driver_per_bbl is 2; expected a budget"),
+        ('behaviour = "fixed"\nnormal_driver = 5\nbudget = [1, 2]', r"budget is \[1, 2\]; expected what a month is planned"),
+    ],
+)
+def test_a_standard_that_does_not_fit_its_pool_is_said(pool: str, said: str) -> None:
+    with pytest.raises(SettingsError, match=said):
+        overhead(20, "3500", "1800", pool)

@@ -23,6 +23,15 @@ create or replace macro barrels(units, numerator, denominator) as
 -- A quantity at a price.
 create or replace macro at_price(qty, price) as ((qty::double * price::double)::decimal(28,10))::decimal(18,6);
 
+-- Whether a pool of cost applies to what is worked on; applies_to null: to everything.
+create or replace macro applies(applies_to, applies_value, beer, package, form, vessel_kind) as
+    applies_to is null or lower(applies_value) = lower(case applies_to
+        when 'beer' then beer
+        when 'package' then package
+        when 'form' then form
+        when 'vessel_kind' then vessel_kind
+    end);
+
 create or replace macro month_of(day) as strftime(day, '%Y-%m');
 
 -- kg/m3 of water at t degrees Celsius (Kell 1975), 0 to 100 degrees at one atmosphere.

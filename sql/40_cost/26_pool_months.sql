@@ -1,7 +1,7 @@
 -- table: cost.pool_months
 -- grain: one amount to be shared in a month at a site: a pool, the labour of a stage that names nothing, by-products
 -- key: month, site, kind, pool
--- units: money; normal and actual in the driver's unit
+-- units: money; normal and actual in the driver's unit; budget and the standards null where brewery.toml sets none
 -- reads: record.expenses, record.byproducts, cost.charges, reference.pools, reference.pool_normals, cost.drivers
 -- rule: C3, C4, C5
 -- source: fixed cost on normal capacity, what is not absorbed is an expense (IAS 2 paragraph 13; ASC 330-10-35)
@@ -22,6 +22,9 @@ create table cost.pool_months (
     amount decimal(18,6) not null,
     absorbed decimal(18,6) not null,
     idle decimal(18,6) not null,
+    budget decimal(18,6),
+    standard_rate decimal(18,6),
+    standard_driver_per_bbl decimal(18,6),
     outcome text not null
 );
 
@@ -39,7 +42,7 @@ spent as (
 -- A pool that names the site goes before one for every site.
 pools as (
     select spent.month, spent.site, spent.pool, spent.amount, pools.* exclude (pool, site, from_month, to_month),
-        pool_normals.normal
+        pool_normals.normal, pool_normals.budget
     from spent
     left join reference.pools on lower(pools.pool) = lower(spent.pool)
         and coalesce(pools.site, spent.site) = spent.site
@@ -54,7 +57,8 @@ pools as (
 ),
 shared as (
     select month, site, 'pool' as kind, pool, stage, driver, coalesce(element, 'overhead') as element,
-        coalesce(behaviour, 'variable') as behaviour, applies_to, applies_value, normal, amount
+        coalesce(behaviour, 'variable') as behaviour, applies_to, applies_value, normal, amount,
+        budget, standard_rate, standard_driver_per_bbl
     from pools
     union all by name
     select month, site, 'labour' as kind, 'labour ' || stage as pool, stage,
@@ -74,12 +78,8 @@ actuals as (
     from shared
     join cost.drivers on drivers.month = shared.month and drivers.site = shared.site
         and drivers.stage = shared.stage and drivers.driver = shared.driver
-        and (shared.applies_to is null or lower(shared.applies_value) = lower(case shared.applies_to
-            when 'beer' then drivers.beer
-            when 'package' then drivers.package
-            when 'form' then drivers.form
-            when 'vessel_kind' then drivers.vessel_kind
-        end))
+        and applies(shared.applies_to, shared.applies_value, drivers.beer, drivers.package, drivers.form,
+            drivers.vessel_kind)
     group by shared.month, shared.site, shared.kind, shared.pool
 ),
 rated as (

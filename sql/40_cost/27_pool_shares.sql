@@ -1,7 +1,7 @@
 -- table: cost.pool_shares
 -- grain: the share of one pool that falls on one brew, lot, run or run line
 -- key: month, site, kind, pool, brew, lot, run, line
--- units: money
+-- units: money; weight in the driver's unit
 -- reads: cost.pool_months, cost.drivers
 -- rule: C3, C4, C5
 -- source: the rounding remainder goes to the largest part (ties: first by key)
@@ -16,6 +16,7 @@ create table cost.pool_shares (
     lot text,
     run text,
     line bigint,
+    weight decimal(18,6) not null,
     amount decimal(18,6) not null
 );
 
@@ -28,19 +29,15 @@ weights as (
     from cost.pool_months
     join cost.drivers on drivers.month = pool_months.month and drivers.site = pool_months.site
         and drivers.stage = pool_months.stage and drivers.driver = pool_months.driver
-        and (pool_months.applies_to is null or lower(pool_months.applies_value) = lower(case pool_months.applies_to
-            when 'beer' then drivers.beer
-            when 'package' then drivers.package
-            when 'form' then drivers.form
-            when 'vessel_kind' then drivers.vessel_kind
-        end))
+        and applies(pool_months.applies_to, pool_months.applies_value, drivers.beer, drivers.package, drivers.form,
+            drivers.vessel_kind)
     where pool_months.outcome = 'shared' and drivers.weight > 0
 ),
 parts as (
     select *, part6(absorbed, weight, actual) as part from weights
 )
 select
-    month, site, kind, pool, element, brew, lot, run, line,
+    month, site, kind, pool, element, brew, lot, run, line, weight,
     part + case
         when row_number() over (
             partition by month, site, kind, pool order by weight desc, brew, lot, run, line

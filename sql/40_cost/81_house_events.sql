@@ -20,7 +20,10 @@ create table cost.house_events (
     qty_out decimal(18,6) not null,
     counted_qty decimal(18,6),
     cost_in decimal(18,6) not null,
-    unit_cost decimal(28,10) not null
+    unit_cost decimal(28,10) not null,
+    file text not null,
+    sheet text,
+    row bigint not null
 );
 
 insert into cost.house_events by name
@@ -32,19 +35,20 @@ houses as (
 ),
 moved as (
     select account, beer, package, date, 'delivered' as kind, 0 as day_order, document, line, units as qty_in,
-        0 as qty_out, cost as cost_in
+        0 as qty_out, cost as cost_in, file, sheet, row
     from cost.shipment_costs
     where kind = 'shipment' and of_goods_sold and account in (select account from houses)
     union all by name
     select account, beer, package, date, 'returned' as kind, 1 as day_order, document, line, 0 as qty_in,
-        units as qty_out, 0 as cost_in
+        units as qty_out, 0 as cost_in, file, sheet, row
     from record.returns
     where package is not null and account in (select account from houses)
 ),
 -- A count taken later is rolled back to the day it stands for.
 counts as (
     select counts.account, counts.beer, counts.package, counts.date, 'counted' as kind, 2 as day_order,
-        concat_ws(' ', counts.file, counts.sheet) as document, counts.row as line, 0 as qty_in, 0 as qty_out,
+        concat_ws(' ', counts.file, counts.sheet) as document, counts.row as line,
+        counts.file, counts.sheet, counts.row, 0 as qty_in, 0 as qty_out,
         0 as cost_in, greatest(counts.units - coalesce(sum(moved.qty_in - moved.qty_out), 0), 0) as counted_qty
     from record.house_counts as counts
     left join moved on moved.account = counts.account and moved.beer = counts.beer and moved.package = counts.package

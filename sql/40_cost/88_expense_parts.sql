@@ -4,7 +4,7 @@
 -- units: money
 -- reads: cost.brew_costs, volume.brews, cost.lot_costs, cost.lot_nodes, volume.lots, cost.draw_costs, volume.moves,
 --   cost.run_line_costs, volume.run_lines, cost.pool_months, cost.charges, cost.material_moves, cost.goods_moves,
---   cost.shipment_costs, record.moves, record.shipments, record.brews, record.packaging
+--   cost.shipment_costs, record.moves, record.brews, record.packaging
 -- rule: C1 to C14
 -- source: calculation rules. from_kind, from_key: what the amount is part of, as in result.cost_flows; or the record it is
 
@@ -82,7 +82,6 @@ from cost.goods_moves as moves
 where moves.kind = 'count'
 union all by name
 select costs.month, costs.site, costs.purpose as kind, costs.beer as detail, costs.cost as amount,
-    'shipment' as from_kind, costs.document as from_name, shipments.file, shipments.sheet, shipments.row
+    'shipment' as from_kind, costs.document as from_name, costs.document as from_key, costs.file, costs.sheet, costs.row
 from cost.shipment_costs as costs
-join record.shipments using (document, line)
 where not costs.of_goods_sold and costs.kind = 'shipment';

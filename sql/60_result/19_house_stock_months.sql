@@ -2,7 +2,7 @@
 -- grain: one beer in one package at one own house in a month; none where own houses' beer is expensed on delivery
 -- key: month, account, beer, package
 -- units: packages; money. used_ is what a count found gone, less what it found over
--- reads: cost.house_walk, cost.house_takings, cost.house_layer_costs, record.months
+-- reads: cost.house_moves, record.months
 -- rule: C11a
 -- source: opening + correction + delivered - returned - used = closing
 
@@ -27,17 +27,6 @@ create table result.house_stock_months (
 
 insert into result.house_stock_months by name
 with
-taken as (
-    select * from stock_taken('cost.house_takings', 'cost.house_layer_costs')
-),
-moves as (
-    select walk.item, walk.seq, walk.account, walk.beer, walk.package, walk.month, walk.kind, walk.balance_qty,
-        walk.taken_in - walk.taken_out as units,
-        (walk.cost_in + coalesce(at_price(walk.counted_in, walk.unit_cost), 0)
-            - coalesce(taken.cost, 0))::decimal(18,6) as cost
-    from cost.house_walk as walk
-    left join taken using (item, seq)
-),
 monthly as (
     select item, month,
         coalesce(sum(units) filter (where kind = 'delivered'), 0) as delivered_units,
@@ -46,14 +35,14 @@ monthly as (
         coalesce(-sum(cost) filter (where kind = 'returned'), 0) as returned_cost,
         coalesce(-sum(units) filter (where kind = 'counted'), 0) as used_units,
         coalesce(-sum(cost) filter (where kind = 'counted'), 0) as used_cost,
-        arg_max(balance_qty, seq) as balance_units
-    from moves
+        arg_max(balance_units, seq) as balance_units
+    from cost.house_moves
     group by item, month
 ),
 items as (
     select item, any_value(account) as account, any_value(beer) as beer, any_value(package) as package,
         min(month) as from_month
-    from moves
+    from cost.house_moves
     group by item
 ),
 rolled as (

@@ -3,11 +3,10 @@
 -- key: month, account, package
 -- units: kegs; days_out: average age of those out; deposit of one keg and value: by brewery.toml, null where
 --   it states none
--- reads: record.shipments, record.returns, record.empties, record.packages, record.months, reference.margin_settings,
---   reference.keg_deposits
+-- reads: result.keg_moves, record.months, reference.settings, reference.margin_settings, reference.keg_deposits
 -- rule: M7
 -- source: kegs come back in the order in which they went out. Kegs that came back and had never gone out were out when the
---   books began. A keg destroyed, lost by casualty or drunk on the premises does not go out
+--   books began
 
 create table result.kegs_out (
     month text not null,
@@ -28,32 +27,12 @@ create table result.kegs_out (
 
 insert into result.kegs_out by name
 with
-moved as (
-    select date, document, line, account, package, units as out_units, 0 as back_units, 0 as lost_units
-    from record.shipments
-    where purpose not in ('destroyed', 'casualty', 'premises')
-    union all by name
-    select date, document, line, account, package, 0 as out_units, units as back_units, 0 as lost_units
-    from record.returns
-    where outcome <> 'destroyed_elsewhere'
-    union all by name
-    select date, concat_ws(' ', file, sheet) as document, row as line, account, package, 0 as out_units,
-        case when outcome = 'lost' then 0 else units end as back_units,
-        case when outcome = 'lost' then units else 0 end as lost_units
-    from record.empties
-),
-kegs as (
-    select moved.*
-    from moved
-    join record.packages on packages.package = moved.package and packages.returnable
-    where moved.account is not null
-),
 running as (
     select *,
         sum(out_units - back_units - lost_units) over (
             partition by account, package order by date, out_units = 0, document, line
         ) as balance
-    from kegs
+    from result.keg_moves
 ),
 before_books as (
     select account, package, greatest(-min(balance), 0) as units from running group by account, package
@@ -82,7 +61,7 @@ flows as (
         -- Each movement counts for the days of the month that follow it.
         sum((kegs.out_units - kegs.back_units - kegs.lost_units) * (months.last_day - kegs.date + 1))
             as unit_days
-    from kegs
+    from result.keg_moves as kegs
     join record.months on kegs.date between months.first_day and months.last_day
     group by kegs.account, kegs.package, months.month
 ),

@@ -2,7 +2,7 @@
 -- grain: the labour of one stage at one site in a month
 -- key: month, site, stage
 -- units: hours; bbl; money, positive = more was spent than the standard. Null where a beer made has no standard hours and rate
--- reads: record.labour, record.standards, volume.brews, volume.run_lines
+-- reads: record.labour, cost.labour_standards
 -- rule: C13
 -- source: rate = actual cost - actual hours * standard rate; efficiency = (actual hours - standard hours for the barrels made) *
 --   standard rate (Saylor Academy 2012, Managerial Accounting, 10.4)
@@ -22,39 +22,11 @@ create table result.labour_variances (
 
 insert into result.labour_variances by name
 with
-made as (
-    select month, site, unnest(['brewhouse', 'cellar']) as stage, unnest(['kettle', 'fermenter']) as standard_stage, beer,
-        volume_out_bbl as bbl
-    from volume.brews
-    union all by name
-    select month, site, 'packaging' as stage, 'packaging' as standard_stage, beer, good_bbl as bbl
-    from volume.run_lines
-),
-barrels_made as (
-    select month, site, stage, standard_stage, beer, sum(bbl) as bbl
-    from made
-    group by all
-),
-held_to as (
-    select barrels_made.*, standards.hours_per_bbl, standards.hourly_rate
-    from barrels_made
-    left join record.standards on standards.stage = barrels_made.standard_stage
-        and (standards.beer = barrels_made.beer or standards.beer = '*')
-        and coalesce(standards.from_month, '') <= barrels_made.month
-        and standards.hours_per_bbl is not null and standards.hourly_rate is not null
-    qualify row_number() over (
-        partition by barrels_made.month, barrels_made.site, barrels_made.stage, barrels_made.beer
-        order by standards.beer = '*', standards.from_month desc nulls last
-    ) = 1
-),
 standard as (
     select month, site, stage, sum(bbl) as made_bbl,
-        case when count(hours_per_bbl) = count(*)
-            then sum((bbl::double * hours_per_bbl::double)::decimal(28,10)::decimal(18,6)) end as standard_hours,
-        case when count(hours_per_bbl) = count(*)
-            then sum((bbl::double * hours_per_bbl::double * hourly_rate::double)::decimal(28,10)::decimal(18,6)) end
-            as standard_cost
-    from held_to
+        case when count(hours) = count(*) then sum(hours) end as standard_hours,
+        case when count(cost) = count(*) then sum(cost) end as standard_cost
+    from cost.labour_standards
     group by month, site, stage
 ),
 actual as (

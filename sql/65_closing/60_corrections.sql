@@ -4,10 +4,10 @@
 -- units: as the figure
 -- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.house_stock_months, closing.run_costs, closing.stage_losses,
 --   closing.period_expenses, closing.margins, closing.duty_months, closing.capacity, closing.variances, closing.labour_variances,
---   closing.purchase_variances, closing.journal,
+--   closing.purchase_variances, closing.overhead_variances, closing.journal,
 --   result.material_months, result.lot_months, result.goods_months, result.house_stock_months, result.run_costs, result.stage_losses,
 --   result.period_expenses, result.margins, result.duty_months, result.capacity, result.variances, result.labour_variances,
---   result.purchase_variances, result.journal,
+--   result.purchase_variances, result.overhead_variances, result.journal,
 --   closing.turn, closing.months, given_frozen_corrections, reference.chart, result.late_records
 -- rule: none
 -- source: booked = as frozen and corrected up to the last close; recomputed = as the records say now. The account a journal
@@ -54,6 +54,8 @@ recomputed as (
     union all by name
     select 'labour_variances' as result_table, * from figures_of('closing.labour_variances')
     union all by name
+    select 'overhead_variances' as result_table, * from figures_of('closing.overhead_variances')
+    union all by name
     select 'duty_months' as result_table, * from figures_of('closing.duty_months')
     union all by name
     select 'journal' as result_table, * from figures_of('closing.journal')
@@ -82,6 +84,8 @@ frozen as (
     select 'purchase_variances' as result_table, * from figures_of('given_frozen_purchase_variances')
     union all by name
     select 'labour_variances' as result_table, * from figures_of('given_frozen_labour_variances')
+    union all by name
+    select 'overhead_variances' as result_table, * from figures_of('given_frozen_overhead_variances')
     union all by name
     select 'duty_months' as result_table, * from figures_of('given_frozen_duty_months')
     union all by name
@@ -168,7 +172,11 @@ select
     figures.figure, figures.booked, figures.recomputed, figures.recomputed - figures.booked as difference,
     case
         when figures.result_table = 'journal'
-            then (select any_value(account) from closing.journal where figures.subject like '%· ' || account || ' ·%')
+            then (
+                select any_value(posted.account)
+                from (select account from closing.journal union select account from given_frozen_journal) as posted
+                where figures.subject like '%· ' || posted.account || ' ·%'
+            )
         else chart.account
     end as account,
     named.caused_by

@@ -1,19 +1,20 @@
 -- table: report.control_names
 -- grain: one control
 -- key: control
--- units: none
+-- units: place: where it stands among the others
 -- reads: nothing
 -- rule: K1, K2, K3, K4, K5, K6, K7, K8, K9, K11
 -- source: the controls of the calculation rules
 
 create table report.control_names (
     control text primary key,
+    place bigint not null,
     about text not null,
     says text not null
 );
 
 insert into report.control_names by name
-select * from (values
+select *, substr(control, 2)::bigint as place from (values
     ('K1', 'materials', 'opening + received - used ± counts = closing'),
     ('K2', 'beer in process', 'cost put into beer = change in process + packaged + losses and samples'),
     ('K3', 'packaged goods', 'opening + packaged + received - shipped ± counts = closing'),

@@ -9,6 +9,7 @@
 create table report.failed_controls (
     month text not null,
     control text not null,
+    place bigint,
     about text,
     says text,
     subject text,
@@ -21,6 +22,7 @@ insert into report.failed_controls by name
 select
     months.month,
     controls.control,
+    names.place,
     names.about,
     names.says,
     controls.subject,

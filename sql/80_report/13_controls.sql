@@ -9,6 +9,7 @@
 create table report.controls (
     month text not null,
     control text not null,
+    place bigint,
     about text,
     says text,
     state text not null,
@@ -23,6 +24,7 @@ insert into report.controls by name
 select
     months.month,
     controls.control,
+    any_value(names.place) as place,
     any_value(names.about) as about,
     any_value(names.says) as says,
     case when bool_and(controls.holds is true) then 'holds' else 'FAILS' end as state,

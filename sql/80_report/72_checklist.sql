@@ -1,9 +1,9 @@
 -- table: report.checklist
 -- grain: one thing to be done before a month is closed
 -- key: month, place
--- units: how many are done, of how many
+-- units: how many are done, of how many; stops: whether what is open stops the close (as `brewcost close` refuses)
 -- reads: report.months, result.material_months, result.goods_months, result.counts, report.received_not_invoiced, result.movements,
---   excise.returns, report.state, report.findings, closing.months, result.corrections
+--   excise.returns, report.state, report.findings, record.months, closing.months, result.corrections
 -- rule: severity
 -- source: none; presentation
 
@@ -14,6 +14,7 @@ create table report.checklist (
     done_count bigint,
     all_count bigint,
     state text not null,
+    stops text not null,
     detail text,
     primary key (month, place)
 );
@@ -68,6 +69,14 @@ accepted as (
 changes as (
     select booked_month as month, count(*) as figures_count from result.corrections group by booked_month
 ),
+earlier as (
+    select months.month, count(*) as months_count, count(closed.month) as closed_count,
+        string_agg(before.month, ', ' order by before.month) filter (where closed.month is null) as open_months
+    from report.months as months
+    join record.months as before on before.month < months.month
+    left join closing.months as closed on closed.month = before.month
+    group by months.month
+),
 items as (
     select months.month, 1 as place, 'materials on hand counted' as item, coalesce(counts.counted_count, 0) as done_count,
         coalesce(counts.held_count, 0) as all_count, null as detail
@@ -113,7 +122,12 @@ items as (
     from report.months as months
     left join changes using (month)
     union all by name
-    select months.month, 9 as place, 'month closed' as item, (closed.month is not null)::bigint as done_count,
+    select months.month, 9 as place, 'earlier months closed' as item, coalesce(earlier.closed_count, 0) as done_count,
+        coalesce(earlier.months_count, 0) as all_count, 'open: ' || earlier.open_months as detail
+    from report.months as months
+    left join earlier using (month)
+    union all by name
+    select months.month, 10 as place, 'month closed' as item, (closed.month is not null)::bigint as done_count,
         1 as all_count,
         'by ' || closed.closed_by || ', ' || closed.closed_at || ', brewcost ' || closed.version as detail
     from report.months as months
@@ -125,5 +139,6 @@ select *,
         when place = 8 then 'to be ticked'
         when place = 5 then 'FAILS'
         else 'OPEN'
-    end as state
+    end as state,
+    case when done_count <> all_count and place in (5, 6, 9) then 'stopped' else '' end as stops
 from items;
