@@ -26,6 +26,8 @@ create table report.loss_comparisons (
     year_low_bbl decimal(18,6) not null,
     year_high_bbl decimal(18,6) not null,
     year_cost decimal(18,6),
+    year_low_cost decimal(18,6),
+    year_high_cost decimal(18,6),
     cost_per_bbl decimal(18,6),
     found boolean not null,
     verdict text not null,
@@ -36,7 +38,8 @@ insert into report.loss_comparisons by name
 select
     month, site, replace(stage, '_', ' ') as stage, stage_place(stage) as place, factor, level, jobs_count, volume_bbl,
     unit, raw_effect, raw_error, p_value, effect, effect_low, effect_high, year_bbl, year_low_bbl, year_high_bbl,
-    year_bbl * cost_per_bbl as year_cost, cost_per_bbl, found,
+    year_bbl * cost_per_bbl as year_cost, year_low_bbl * cost_per_bbl as year_low_cost,
+    year_high_bbl * cost_per_bbl as year_high_cost, cost_per_bbl, found,
     case
         when not found then 'no more than chance'
         when raw_effect > 0 then 'loses MORE'
