@@ -31,7 +31,7 @@ SIDE_BY_SIDE = 12  # months in a table that has a column for each
 CLOSED, EARLIER = "month closed", "earlier months closed"  # items of the checklist
 LISTED = 6  # failed controls and finding codes named on a first sheet
 # How a figure is shown whose unit stands beside it; every other unit is money.
-UNIT_KINDS = {"bbl": "bbl", "%": "pct", "kegs": "tenths", "records": "units", "days": "units"}
+UNIT_KINDS = {"bbl": "bbl", "%": "pct", "price": "rate", "kegs": "tenths", "records": "units", "days": "units"}
 _COLUMN_KEYS = {"name", "heading", "kind", "total", "strong", "drop_if_zero"}
 
 

@@ -14,7 +14,7 @@ import pytest
 from explained import BOOKED, held
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
-from brewcost import closing, pipeline, places, report
+from brewcost import closing, pipeline, places, report, trace
 from brewcost.acceptances import accept
 from brewcost.books import Books
 
@@ -177,8 +177,29 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
         booked[key] = booked.get(key, Decimal(0)) + row["difference"]
     recomputed = {row[:2]: row[2] for row in fresh.execute(amounts).fetchall()}
     assert {key: value for key, value in booked.items() if value} == recomputed
-    # A figure as booked is explained by what the records say now and the record that came late.
-    assert sum(held(con, query) for query in BOOKED.values()) > 50
+    # The sheet says what is booked in whole cents, and every figure in words.
+    assert one(con, "select coalesce(sum(debit), 0) - coalesce(sum(credit), 0) from report.correction_entries") == 0
+    assert {row["month"] for row in rows(con, "from report.correction_entries")} <= {FEB}
+    shown_words = rows(con, "from report.corrections")
+    assert len(shown_words) == len(rows(con, "from result.corrections"))
+    assert not [row for row in shown_words if "_" in row["figure"] or "_" in row["stands_in"]]
+
+
+def test_a_figure_as_booked_is_explained_by_the_records_and_by_those_that_came_late(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    for kind in ("receipts", "shipments", "returns", "labour", "expenses", "payments"):
+        add(folder, kind, LATE[kind])
+    con = compute(folder)
+    assert not failed_controls(con)
+    without = {name for name, query in BOOKED.items() if not held(con, query)}
+    assert without == {"price variance by lot", "price variance by run", "usage variance by run"}, "brews take all the malt"
+    tree = trace.explain(con, ("material", "malt", JAN)).as_json()
+    assert tree["parts"][-1]["what"] == "records that came after the month was closed"
+    [late] = tree["parts"][-1]["parts"]
+    assert (late["file"], late["row"]) == ("receipts-late.csv", 2)
 
 
 def test_a_correction_is_booked_once(closed_january: Path, tmp_path: Path) -> None:

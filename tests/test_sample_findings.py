@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 
 import duckdb
@@ -162,3 +163,15 @@ def test_the_intervals_are_drawn_largest_first_with_what_is_beyond_chance_marked
         beyond = cells.get("diamond", [None] * len(points))
         marked |= {level for level, value in zip(cells["level"], beyond, strict=True) if value is not None}
     assert {facts.LEAKING_TANK, facts.HIGH_DIPSTICK, facts.HOP_HUNGRY_BEER} <= marked
+
+
+def test_the_states_returns_were_filed_as_the_records_give_them_but_for_maines_february(
+    sample: duckdb.DuckDBPyConnection,
+) -> None:
+    """Twenty gallons forgotten, at Maine's 35 cents (28-A M.R.S. 1652): $7.00 go on the return of March."""
+    found = rows(sample, "select area, period, next_period, difference, rate, direction from excise.adjustments")
+    assert found == [{"area": "US-ME", "period": "2026-02", "next_period": "2026-03", "difference": Decimal("7.00"),
+                      "rate": Decimal("0.35"), "direction": "increasing"}]  # fmt: skip
+    # A shortage of packaged beer is explained where it was counted; one in March is not yet.
+    checks = rows(sample, "select check_no, period, form_column from excise.operation_checks where not holds order by all")
+    assert [tuple(row.values()) for row in checks] == [(10, period, "bottling case") for period in ("2026-03", "2026-Q1")]

@@ -142,6 +142,10 @@ causes as (
     select figures.result_table, figures.month, figures.subject, figures.figure, late.shown
     from figures
     join late on coalesce(late.month, figures.month) <= figures.month
+        -- What is bought, used and paid for moves no duty.
+        and not (late.kind in ('receipts', 'invoices', 'uses', 'labour', 'expenses', 'byproducts', 'credits', 'recipes',
+                'package_materials', 'standards', 'prices', 'opening_materials')
+            and (figures.result_table = 'duty_months' or figures.subject like '%duty accrued%'))
     left join shared on shared.result_table = figures.result_table and shared.month = figures.month
         and shared.subject = figures.subject and shared.figure = figures.figure and shared.shown = late.shown
     qualify rank() over (

@@ -40,4 +40,6 @@ create or replace macro stage_place(stage) as
 
 -- What a record says, without its blank fields and the marks of the notation.
 create or replace macro plain_record(cells) as
-    regexp_replace(regexp_replace(json_merge_patch('{}', cells)::text, '[{}"]', '', 'g'), ',', ', ', 'g');
+    regexp_replace(
+        regexp_replace(replace(json_merge_patch('{}', cells)::text, '":', '": '), '[{}"]', '', 'g'), ',', ', ', 'g'
+    );

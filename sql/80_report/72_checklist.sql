@@ -116,7 +116,7 @@ items as (
     from report.months as months
     left join accepted using (month)
     union all by name
-    select months.month, 8 as place, 'figures of closed months corrected here' as item, 0 as done_count,
+    select months.month, 8 as place, 'corrections of closed months looked at' as item, 0 as done_count,
         coalesce(changes.figures_count, 0) as all_count,
         case when changes.figures_count > 0 then 'each on sheet corrections' end as detail
     from report.months as months
