@@ -1,7 +1,7 @@
 -- table: report.loss_comparisons
--- grain: one tank, beer or package in one stage, over the twelve months up to and with one month
+-- grain: one tank, beer or package in one stage, or the stage itself, over the twelve months up to and with one month
 -- key: month, site, stage, factor, level
--- units: effects in `unit` (bbl a job, or % of the volume) beyond the allowance and beyond the others; year_: bbl a year at this rate
+-- units: effects in `unit` (bbl a job, or % of the volume) beyond the allowance and, but for a stage, beyond the others; year_: bbl a year at this rate
 -- reads: given_loss_comparisons
 -- rule: V7
 -- source: brewcost/comparison.py: weighted least squares; Holm 1979; hierarchical normal model (Gelman et al. 2013, 5.4-5.5)
@@ -42,6 +42,7 @@ select
     year_high_bbl * cost_per_bbl as year_high_cost, cost_per_bbl, found,
     case
         when not found then 'no more than chance'
+        when factor = 'stage' then if(raw_effect > 0, 'loses MORE than allowed', 'loses less than allowed')
         when raw_effect > 0 then 'loses MORE'
         else 'loses less'
     end as verdict

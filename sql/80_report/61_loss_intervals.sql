@@ -1,7 +1,8 @@
 -- table: report.loss_intervals
--- grain: one tank, beer or package in one panel of the charts: those of a site and stage that are compared with one another
+-- grain: one tank, beer or package in one panel of the charts: those of a site and stage that are compared with one another; the
+--   stages of a site are a panel of their own
 -- key: month, panel, level
--- units: within, beyond, low and high as the panel says (bbl a job, or % of the volume), against the others; up and down: how far the
+-- units: within, beyond, low and high as the panel says (bbl a job, or % of the volume), against the others (stages: their allowance); up and down: how far the
 --   95 % interval reaches from the estimate
 -- reads: report.loss_comparisons
 -- rule: V7
@@ -29,12 +30,17 @@ create table report.loss_intervals (
 );
 
 insert into report.loss_intervals by name
+with
+sided as (
+    select *, if(count(distinct site) over (partition by month) > 1, ', ' || site, '') as at_site
+    from report.loss_comparisons
+)
 select
-    month, place, site,
-    upper(stage[1]) || stage[2:] || ': '
-        || case factor when 'from tank' then 'out of which tank' when 'into tank' then 'into which tank' else 'which ' || factor end
-        || if(count(distinct site) over (partition by month) > 1, ', ' || site, '') || ' (' || unit || ')' as panel,
+    month, if(factor = 'stage', 0, place) as place, site,
+    if(factor = 'stage', 'Each stage beyond what is allowed', upper(stage[1]) || stage[2:] || ': '
+        || case factor when 'from tank' then 'out of which tank' when 'into tank' then 'into which tank' else 'which ' || factor end)
+        || at_site || ' (' || unit || ')' as panel,
     level, effect, if(found, effect, null) as beyond, if(found, null, effect) as within,
     effect_low as low, effect_high as high, effect_high - effect as up, effect - effect_low as down,
     year_bbl, year_low_bbl, year_high_bbl, year_cost, year_low_cost, year_high_cost
-from report.loss_comparisons;
+from sided;

@@ -46,7 +46,7 @@ sides as (
         and comparisons.factor in ('from tank', 'into tank') and opposite.factor in ('from tank', 'into tank')
         and opposite.factor <> comparisons.factor and opposite.stage in ('kettle', 'transfer')
         and comparisons.stage in ('transfer', 'packaging', 'kettle') and opposite.raw_error > 0
-    where comparisons.found
+    where comparisons.found and comparisons.factor <> 'stage'
 ),
 named as (
     select
