@@ -5,7 +5,10 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-from collections.abc import Iterator
+import shutil
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +21,24 @@ if TYPE_CHECKING:
 
 # Many small tables: with blocks of this size they take a fifth of the room they would take in the usual ones.
 BLOCK = "32768"
+
+
+@lru_cache(maxsize=1)
+def program() -> str:
+    """A hash of all that makes figures of records: this program, and the versions of what it reckons with."""
+    here = Path(__file__).parent
+    paths = [*here.glob("**/*.py"), *here.glob("**/*.toml"), *sql_dir().glob("*/*.sql")]
+    return _hash_of(here, paths, __version__, *(version(name) for name in ("duckdb", "polars", "numpy", "scipy")))
+
+
+def _hash_of(root: Path, paths: Iterable[Path], *texts: str) -> str:
+    total = hashlib.sha256("\0".join(texts).encode())
+    for path in sorted(set(paths)):
+        if path.is_file():
+            with path.open("rb") as file:
+                content = hashlib.file_digest(file, "sha256").hexdigest()
+            total.update(f"{os.path.relpath(path, root)}\0{content}\n".encode())
+    return total.hexdigest()
 
 
 class BooksError(RuntimeError):
@@ -47,16 +68,7 @@ class Books:
         """
         own = [path for pattern in ("*.toml", "*.csv", "inputs/**/*", "areas/**/*", "closed/**/*")
                for path in self.folder.glob(pattern)]  # fmt: skip
-        program = [*Path(__file__).parent.glob("**/*.py"), *Path(__file__).parent.glob("**/*.toml"),
-                   *sql_dir().glob("*/*.sql")]  # fmt: skip
-        total = hashlib.sha256(__version__.encode())
-        for root, paths in ((self.folder, own), (Path(__file__).parent, program)):
-            for path in sorted(set(paths)):
-                if path.is_file():
-                    with path.open("rb") as file:
-                        content = hashlib.file_digest(file, "sha256").hexdigest()
-                    total.update(f"{os.path.relpath(path, root)}\0{content}\n".encode())
-        return total.hexdigest()
+        return _hash_of(self.folder, own, program())
 
     def is_current(self, fingerprint: str) -> bool:
         """Whether the finished database was computed from exactly this."""
@@ -70,7 +82,9 @@ class Books:
 
     @contextlib.contextmanager
     def rebuilding(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        """A new, empty database that takes the old one's place when the block ends without an error.
+        """A new database that takes the old one's place when the block ends without an error.
+
+        It begins as a copy of the old one where this program made that, else empty.
 
         Until then the old one stays as it was and can be read. A run that was killed leaves only an unfinished file
         behind, which the next run removes.
@@ -81,6 +95,8 @@ class Books:
         import duckdb
 
         self._remove_unfinished()
+        if self.database.exists() and self._made_by_this_program():
+            shutil.copyfile(self.database, self._unfinished)
         try:
             con = duckdb.connect(str(self._unfinished), config={"default_block_size": BLOCK})
         except duckdb.IOException as error:
@@ -120,6 +136,15 @@ class Books:
                 return dict(con.execute("select step, seconds from step_seconds").fetchall())
         except (BooksError, duckdb.Error):
             return {}
+
+    def _made_by_this_program(self) -> bool:
+        import duckdb
+
+        try:
+            with self.reading() as con:
+                return con.execute("select distinct program from made_by").fetchall() == [(program(),)]
+        except (BooksError, duckdb.Error):
+            return False
 
     def _remove_unfinished(self) -> None:
         """Remove what a killed run left; refuse while a living one still writes to it."""

@@ -13,7 +13,7 @@ and 5.5), with the central 95 % of the posterior.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -23,8 +23,11 @@ ALARM_RATE = 0.05
 INTERVAL = 0.95
 FEWEST_JOBS = 3  # of a level, before it is judged
 FINEST = 0.1  # no reading is better than a tenth of its tolerance, however well a few happen to agree
-HALVINGS = 24  # of sixteen standard deviations: an end of an interval to a millionth of one
+GRID = 120  # values of the spread between levels
+STEPS = 60  # at most, to an end of an interval
+CLOSE = 1e-12  # of a share of the posterior: the end is found
 Array = NDArray[np.float64]
+Places = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -33,17 +36,17 @@ class Factor:
 
     Attributes:
         name: such as `from tank`.
-        levels: each job's level, None where it has none; length n.
+        levels: each job's level, 0 or more, -1 where it has none; length n.
         size: how much of the effect a job bears: 1 or 0 a job (barrels), or its volume (share of volume); length n.
-        group: the level's group; only levels of one group are compared with one another. Empty: all are.
+        group: each level's group; only levels of one group are compared with one another. None: all are.
         centred: its effects add up to nothing, so that the general level is the other factors'. Without it a general loss
             by volume and one by the job would be told apart by chance differences in volume.
     """
 
     name: str
-    levels: Sequence[str | None]
+    levels: Places
     size: Array
-    group: dict[str, str] = field(default_factory=dict)
+    group: Places | None = None
     centred: bool = True
 
 
@@ -52,7 +55,7 @@ class Effect:
     """One level of one factor: what it loses a job (or of its volume) more than the others, and whether that is chance."""
 
     factor: str
-    level: str
+    level: int
     jobs: int
     raw: float  # against the mean of the others
     error: float  # standard error of raw
@@ -68,8 +71,9 @@ class Effect:
 class Fit:
     """A fitted stage: coefficients, their covariance, and which combinations the jobs can tell."""
 
-    columns: list[tuple[int, str]]  # factor number, level
-    jobs: list[int]  # that bear each column's effect
+    factor: Places  # the number of each column's factor
+    level: Places  # and its level
+    jobs: Places  # that bear its effect
     beta: Array
     covariance: Array
     estimable: Array
@@ -87,18 +91,21 @@ def fit(factors: Sequence[Factor], excess: Array, error: Array) -> Fit | None:
     Returns:
         None where fewer than three degrees of freedom are left, for then the scatter is not known.
     """
-    columns: list[tuple[int, str]] = []
-    jobs: list[int] = []
-    parts: list[Array] = []
-    for number, factor in enumerate(factors):
-        levels = sorted({name for name in factor.levels if name is not None})
-        here = (np.array([name or "" for name in factor.levels])[:, None] == np.array(levels or [" "])) * factor.size[:, None]
-        columns += [(number, level) for level in levels]
-        jobs += [int(count) for count in np.count_nonzero(here, axis=0)]
-        parts.append(here - here.mean(axis=1, keepdims=True) if factor.centred and levels else here)
-    if not columns:
+    seen = [np.unique(factor.levels[factor.levels >= 0]) for factor in factors]
+    count = sum(len(levels) for levels in seen)
+    if not count:
         return None
-    weighted = np.column_stack(parts) / error[:, None]
+    whole, begin = np.zeros((len(excess), count)), 0
+    jobs: Places = np.zeros(count, np.int64)
+    for factor, levels in zip(factors, seen, strict=True):
+        part = whole[:, begin : begin + len(levels)]
+        has = np.flatnonzero(factor.levels >= 0)
+        part[has, np.searchsorted(levels, factor.levels[has])] = factor.size[has]
+        jobs[begin : begin + len(levels)] = np.count_nonzero(part, axis=0)
+        if factor.centred and len(levels):
+            part -= part.mean(axis=1, keepdims=True)
+        begin += len(levels)
+    weighted = whole / error[:, None]
     squares = weighted.T @ weighted
     inverse: Array = np.asarray(np.linalg.pinv(squares, rcond=1e-10, hermitian=True), dtype=np.float64)
     estimable = inverse @ squares  # the projection onto what the jobs can tell; its trace is the rank
@@ -108,7 +115,8 @@ def fit(factors: Sequence[Factor], excess: Array, error: Array) -> Fit | None:
     target = excess / error
     beta = inverse @ (weighted.T @ target)
     scale = max(float(np.sum((target - weighted @ beta) ** 2)) / freedom, FINEST**2)
-    return Fit(columns, jobs, beta, scale * inverse, estimable, freedom)
+    number = np.repeat(np.arange(len(factors)), [len(levels) for levels in seen])
+    return Fit(number, np.concatenate(seen), jobs, beta, scale * inverse, estimable, freedom)
 
 
 def effects(factors: Sequence[Factor], excess: Array, error: Array, intervals: bool = True) -> list[Effect]:
@@ -118,22 +126,18 @@ def effects(factors: Sequence[Factor], excess: Array, error: Array, intervals: b
         return []
     made: list[Effect] = []
     for number, factor in enumerate(factors):
-        for group in sorted({factor.group.get(level, "") for n, level in found.columns if n == number}):
-            places = [
-                i for i, (n, level) in enumerate(found.columns)
-                if n == number and factor.group.get(level, "") == group and found.jobs[i] >= FEWEST_JOBS
-            ]  # fmt: skip
-            places = _comparable(found, places)
+        judged = np.flatnonzero((found.factor == number) & (found.jobs >= FEWEST_JOBS))
+        group = np.zeros(len(judged)) if factor.group is None else factor.group[found.level[judged]]
+        for one in np.unique(group):
+            places = _comparable(found, judged[group == one])
             if len(places) < 2:
                 continue
-            shrunken = [(0.0, 0.0, 0.0)] * len(places)
+            shrunken = np.zeros((3, len(places)))
             if intervals:
                 shrunken = shrink(found.beta[places], found.covariance[np.ix_(places, places)], found.freedom)
-            for place, (middle, low, high) in zip(places, shrunken, strict=True):
-                level = found.columns[place][1]
-                raw, standard_error, p_value = _against(found, place, [other for other in places if other != place])
-                made.append(Effect(factor.name, level, found.jobs[place], raw, standard_error, found.freedom,
-                                   p_value, middle, low, high))  # fmt: skip
+            table = [found.level[places], found.jobs[places], *_against(found, places), *shrunken]
+            for level, jobs, raw, wide, p_value, middle, low, high in zip(*(column.tolist() for column in table), strict=True):
+                made.append(Effect(factor.name, level, jobs, raw, wide, found.freedom, p_value, middle, low, high))
     return made
 
 
@@ -145,8 +149,8 @@ def judge(family: Sequence[Effect], rate: float = ALARM_RATE) -> None:
         effect.found = True
 
 
-def shrink(beta: Array, covariance: Array, freedom: int) -> list[tuple[float, float, float]]:
-    """Levels of a factor drawn to their mean: posterior mean and central interval of each, against the mean of all.
+def shrink(beta: Array, covariance: Array, freedom: int) -> Array:
+    """Levels of a factor drawn to their mean: posterior mean and central interval of each, against the mean of all; three rows.
 
     Args:
         beta: estimates of the k levels, their common level arbitrary.
@@ -161,55 +165,62 @@ def shrink(beta: Array, covariance: Array, freedom: int) -> list[tuple[float, fl
     spread = np.maximum(spread, 1e-12)
     seen = turn.T @ (contrasts @ beta)
     back = contrasts.T @ turn
-    # The spread tau between levels on a grid, flat prior; 4 times the largest difference is beyond what the data allow.
-    tau2 = np.linspace(1e-6, 4 * max(float(np.max(np.abs(seen))), float(np.sqrt(spread.max()))), 120)[:, None] ** 2
-    log_weight = -0.5 * np.sum(np.log(tau2 + spread) + seen**2 / (tau2 + spread), axis=1)
+    # The spread tau between levels, flat prior: a grid as fine as the finest level is known, up to 4 times the largest
+    # difference, which is beyond what the data allow. By equal ratios, so each point stands for as much of tau as it is large.
+    widest = 4 * max(float(np.max(np.abs(seen))), float(np.sqrt(spread.max())))
+    tau2 = np.geomspace(0.01 * float(np.sqrt(spread.min())), widest, GRID)[:, None] ** 2
+    log_weight = 0.5 * np.log(tau2[:, 0]) - 0.5 * np.sum(np.log(tau2 + spread) + seen**2 / (tau2 + spread), axis=1)
     weight = np.exp(log_weight - log_weight.max())
+    weight[[0, -1]] /= 2
+    tau2, weight = tau2[weight > CLOSE], weight[weight > CLOSE]
     weight /= weight.sum()
     means = (tau2 / (tau2 + spread) * seen) @ back.T
     deviations = np.sqrt((tau2 * spread / (tau2 + spread)) @ (back**2).T)
     # The scale is estimated: wider as Student's t is wider than the normal.
     deviations *= special.stdtrit(freedom, 0.5 + INTERVAL / 2) / special.ndtri(0.5 + INTERVAL / 2)
-    middle = weight @ means
-    ends = []
-    for share in (0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2):
-        low, high = (means - 8 * deviations).min(axis=0), (means + 8 * deviations).max(axis=0)
-        for _ in range(HALVINGS):
-            half = (low + high) / 2
-            below = weight @ special.ndtr((half - means) / np.maximum(deviations, 1e-12)) < share
-            low, high = np.where(below, half, low), np.where(below, high, half)
-        ends.append((low + high) / 2)
-    return [(float(middle[i]), float(ends[0][i]), float(ends[1][i])) for i in range(k)]
+    ends = [_end(weight, means, deviations, share) for share in (0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2)]
+    return np.stack([weight @ means, *ends])
 
 
-def _comparable(found: Fit, places: list[int]) -> list[int]:
-    """The largest set of levels whose differences the jobs can tell: tanks never linked by any job cannot be compared."""
-    best: list[int] = []
-    for first in places:
-        linked = [other for other in places if other == first or _told(found, _difference(found, other, [first]))]
-        if len(linked) > len(best):
-            best = linked
-    return best
-
-
-def _difference(found: Fit, place: int, others: Sequence[int]) -> Array:
-    contrast: Array = np.zeros(len(found.beta))
-    contrast[place] = 1.0
-    contrast[list(others)] = -1 / len(others)
-    return contrast
-
-
-def _told(found: Fit, contrast: Array) -> bool:
-    return bool(np.abs(contrast @ found.estimable - contrast).max() < 1e-6)
-
-
-def _against(found: Fit, place: int, others: Sequence[int]) -> tuple[float, float, float]:
+def _end(weight: Array, means: Array, deviations: Array, share: float) -> Array:
+    """Where a share of each level's mixture of normals lies below: Newton's steps, halved where they leave the bracket."""
     from scipy import special
 
-    contrast = _difference(found, place, others)
-    difference = float(contrast @ found.beta)
-    error = max(float(contrast @ found.covariance @ contrast), 0.0) ** 0.5
-    return difference, error, float(2 * special.stdtr(found.freedom, -abs(difference) / max(error, 1e-12)))
+    low, high = (means - 8 * deviations).min(axis=0), (means + 8 * deviations).max(axis=0)
+    middle = weight @ means
+    end = middle + special.ndtri(share) * np.sqrt(weight @ (deviations**2 + (means - middle) ** 2))
+    for _ in range(STEPS):
+        away = (end - means) / deviations
+        over = weight @ special.ndtr(away) - share
+        if np.abs(over).max() < CLOSE:
+            break
+        low, high = np.where(over < 0, end, low), np.where(over < 0, high, end)
+        slope = weight @ (np.exp(-0.5 * away**2) / deviations) / np.sqrt(2 * np.pi)
+        step = end - over / np.maximum(slope, 1e-300)
+        end = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+    return np.asarray(end, dtype=np.float64)
+
+
+def _comparable(found: Fit, places: Places) -> Places:
+    """The largest set of levels whose differences the jobs can tell: tanks never linked by any job cannot be compared."""
+    if not len(places):
+        return places
+    beyond = found.estimable[places] - np.eye(len(found.beta))[places]
+    told = np.abs(beyond[:, None] - beyond[None]).max(axis=2) < 1e-6
+    most: Places = places[told[told.sum(axis=1).argmax()]]
+    return most
+
+
+def _against(found: Fit, places: Places) -> tuple[Array, Array, Array]:
+    """Each level against the mean of the others: difference, standard error, p value."""
+    from scipy import special
+
+    k = len(places)
+    contrasts = (np.eye(k) * k - 1) / (k - 1)
+    difference = contrasts @ found.beta[places]
+    covariance = found.covariance[np.ix_(places, places)]
+    error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", contrasts, covariance, contrasts), 0.0))
+    return difference, error, 2 * special.stdtr(found.freedom, -np.abs(difference) / np.maximum(error, 1e-12))
 
 
 def _orthonormal_contrasts(k: int) -> Array:

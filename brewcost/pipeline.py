@@ -5,11 +5,13 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from brewcost import __version__, acceptances, areas, closing, records, settings, statistics, steps
-from brewcost.books import Books, BooksError
+from brewcost.books import Books, BooksError, program
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
+from brewcost.reuse import Kept
 
 if TYPE_CHECKING:
     import duckdb
@@ -38,7 +40,7 @@ class Outcome:
 
 
 def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
-    """Read everything in the folder, compute every month and replace its database - unless nothing has changed since.
+    """Read everything in the folder, compute what changed since the last run and replace its database.
 
     Args:
         books: the folder.
@@ -61,12 +63,16 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
     if fingerprint and books.is_current(fingerprint):
         with books.reading() as con:
             return outcome(con)
-    course = Course(progress, books.step_seconds())
+    earlier = books.step_seconds()
     with books.rebuilding() as con:
-        compute(con, books, chosen, course, fingerprint)
+        kept = Kept(con, program())
+        course = Course(progress, earlier, kept)
+        compute(con, books, chosen, course, fingerprint, kept=kept)
         course("")
-        con.execute("create table step_seconds as select unnest($steps) as step, unnest($seconds) as seconds",
-                    {"steps": list(course.seconds), "seconds": list(course.seconds.values())})  # fmt: skip
+        kept.write()
+        took = earlier | course.seconds
+        con.execute("create or replace table step_seconds as select unnest($steps) as step, unnest($seconds) as seconds",
+                    {"steps": list(took), "seconds": list(took.values())})  # fmt: skip
         return outcome(con)
 
 
@@ -76,10 +82,11 @@ class Course:
     Args:
         tell: told what is being done, how far the run is, and how long to go. No step ends the run.
         earlier: seconds by step of the run before; empty where there was none.
+        kept: knows how many steps need not be run.
     """
 
-    def __init__(self, tell: Progress, earlier: Mapping[str, float]) -> None:
-        self.tell, self.earlier = tell, earlier
+    def __init__(self, tell: Progress, earlier: Mapping[str, float], kept: Kept | None = None) -> None:
+        self.tell, self.earlier, self.kept = tell, earlier, kept
         self.seconds: dict[str, float] = {}
         self.begun, self.total = 0, len(steps.paths()) + 2  # and reading, and the statistics
         self.doing, self.since = "", time.perf_counter()
@@ -91,7 +98,7 @@ class Course:
         self.doing, self.since = step, now
         if not step:
             return
-        text = f"{step}, {self.begun} of {self.total}"
+        text = f"{step}, {self.begun + (self.kept.held if self.kept else 0)} of {self.total}"
         self.begun += 1
         known = sum(self.earlier.get(done, 0.0) for done in self.seconds)
         if known > 0.5:
@@ -108,11 +115,13 @@ def compute(
     progress: Progress = lambda step: None,
     fingerprint: str = "",
     changed: Change | None = None,
+    kept: Kept | None = None,
 ) -> None:
     """Fill an empty database from the records of a folder; raises as `build` does.
 
     Args:
         changed: given the database when `reference` and `record` are filled and nothing is computed from them yet.
+        kept: knows what a copy of the last run's database holds; None: the database is empty.
     """
     settings.register(con, chosen)
     progress("reading the records")
@@ -123,7 +132,7 @@ def compute(
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
     # table relies on the order in which its rows were put in, so it need not be kept.
     con.execute("set preserve_insertion_order = false")
-    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, closed, progress, changed)
+    run_steps(con, {"version": __version__, "fingerprint": fingerprint}, closed, progress, changed, kept)
 
 
 def run_steps(
@@ -132,21 +141,25 @@ def run_steps(
     closed: Sequence[closing.Closed] = (),
     progress: Progress = lambda step: None,
     changed: Change | None = None,
+    kept: Kept | None = None,
 ) -> None:
     """Run the SQL folder by folder; what Python adds between two folders is added before the one that reads it."""
+
+    def compare(con: duckdb.DuckDBPyConnection) -> None:
+        progress("comparing the losses")
+        statistics.register(con)
+
     before: dict[str, Change] = {
         # What was frozen has the columns of the result tables, so it is handed over when those are there.
         closing.FOLDER: lambda con: closing.register(con, closed),
-        REPORTS: statistics.register,
+        REPORTS: compare if kept is None else lambda con: kept.supply(statistics, partial(compare, con)),
     }
     if changed is not None:
         before[VOLUMES] = changed
     for folder in steps.folders():
         if folder in before:
-            if folder == REPORTS:
-                progress("comparing the losses")
             before[folder](con)
-        steps.run(con, parameters, [folder], progress)
+        steps.run(con, parameters, [folder], progress, kept)
 
 
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
+from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -138,10 +139,11 @@ def _sheet(
     duty_notes: tuple[str, ...],
 ) -> Sheet:
     first = bool(spec.get("first"))
-    tables = tuple(
-        _table(con, books, table, _table_name(stem, spec["name"], index))
+    drawn = (
+        (table, _table(con, books, table, _table_name(stem, spec["name"], index)))
         for index, table in enumerate(_each(con, books, spec["tables"]))
     )
+    tables = tuple(made for table, made in drawn if made.rows or not table.get("skip_if_empty"))
     says = tuple((books.fill(line), False) for line in spec.get("says", ()))
     if first:
         title = f"{workbook['title']}, {books.month_in_words}"
@@ -164,19 +166,25 @@ def _sheet(
 def _each(
     con: duckdb.DuckDBPyConnection, books: Books, specs: Sequence[Mapping[str, Any]]
 ) -> Iterator[Mapping[str, Any]]:
-    """The tables of a sheet; one that says `per` stands there once for each value of that column, in `per_order`."""
-    for spec in specs:
+    """The tables of a sheet; one that says `per` stands there once for each value of that column, in `per_order`, and with
+    it those after it that say `with_previous`."""
+    for index, spec in enumerate(specs):
         if "per" not in spec:
             yield spec
             continue
+        if spec.get("with_previous"):
+            continue
+        page = [spec, *takewhile(lambda later: later.get("with_previous"), specs[index + 1 :])]
         column = spec["per"]
         relation = _rows_of(con, books.month, spec).sort(*map(_sort_key, spec.get("per_order", [column])))
         found = dict.fromkeys(value for (value,) in relation.project(_column(column)).fetchall())
         if not found:
             yield {key: value for key, value in spec.items() if key != "charts"} | {"title": ""}
         for value in found:
-            charts = [chart | {"title": chart["title"].replace("{per}", value)} for chart in spec.get("charts", ())]
-            yield {**spec, "title": spec.get("title", "{per}").replace("{per}", value), "charts": charts, "only": value}
+            for part in page:
+                charts = [chart | {"title": chart["title"].replace("{per}", value)} for chart in part.get("charts", ())]
+                title = part.get("title", "{per}" if part is spec else "").replace("{per}", value)
+                yield {**part, "title": title, "charts": charts, "only": value}
 
 
 def _table_name(stem: str, sheet: str, index: int) -> str:
@@ -205,7 +213,11 @@ def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any]
         empty=spec.get("empty", "none this month"),
         row_kinds=row_kinds,
         notes=tuple(map(books.fill, spec.get("notes", ()))),
-        charts=tuple(_drawable(_chart(chart, spec, books), columns, rows) for chart in spec.get("charts", ())),
+        charts=tuple(
+            _drawable(_chart(chart, spec, books), columns, rows)
+            for chart in spec.get("charts", ())
+            if len(rows) > 1 or chart["kind"] != "line"
+        ),
         new_page=bool(spec.get("new_page")),
     )
 

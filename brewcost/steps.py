@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from brewcost.places import sql_dir
 
@@ -20,6 +20,14 @@ if TYPE_CHECKING:
 HEADER_FIELDS = ("table", "grain", "key", "units", "reads", "rule", "source")
 SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "closing", "control", "report")
 _HEADER_LINE = re.compile(r"--\s*(\w+)\s*:\s*(.+)")
+
+
+class Kept(Protocol):
+    """What of an earlier run may stay (`reuse.Kept`)."""
+
+    def holds(self, step: Step, parameters: Mapping[str, object]) -> bool: ...
+
+    def made(self, step: Step) -> None: ...
 
 
 class StepError(RuntimeError):
@@ -84,6 +92,7 @@ def run(
     parameters: Mapping[str, object],
     folders: Sequence[str] | None = None,
     progress: Callable[[str], None] | None = None,
+    kept: Kept | None = None,
 ) -> None:
     """Run the SQL files in order, binding to each statement only the `$parameters` it names.
 
@@ -92,6 +101,7 @@ def run(
         parameters: values for the `$names` in the files.
         folders: only these folders of sql/; all where None.
         progress: told the name of each table before it is made.
+        kept: knows which tables are there already.
 
     Raises:
         StepError: a statement failed; the message names the file.
@@ -99,6 +109,8 @@ def run(
     import duckdb
 
     for step in find(folders):
+        if kept and kept.holds(step, parameters):
+            continue
         if progress:
             progress(step.table)
         try:
@@ -106,6 +118,8 @@ def run(
                 con.execute(statement, {name: parameters[name] for name in statement.named_parameters} or None)
         except (duckdb.Error, KeyError) as error:
             raise StepError(f"{step.path.parent.name}/{step.path.name}: {error}") from error
+        if kept:
+            kept.made(step)
         if "." in step.table and step.table.split(".")[0] in SCHEMAS:
             comment = "; ".join(f"{name}: {step.header[name]}" for name in HEADER_FIELDS[1:])
             con.execute(f"comment on table {step.table} is '{comment.replace(chr(39), chr(39) * 2)}'")

@@ -166,7 +166,7 @@ class _Page:
             self.say(text, "bold" if strong else "plain")
         page_start = 1
         for index, table in enumerate(self.sheet.tables):
-            self.row += 1
+            self.row = 1 + (max(self.row, self.floor) if table.new_page else self.row)
             # A table that the page has no room left for begins the next one.
             height = rows_of(self.sheet, table, self.widths)
             crossing = self.sheet.frozen and self.row + height > page_start + self.page_rows >= self.row

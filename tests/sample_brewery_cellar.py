@@ -24,7 +24,7 @@ STOCK_UNITS = {  # what one of a written unit is in the stock unit
     "bag55lb": Decimal(55), "bag50lb": Decimal(50), "bag25kg": 25 * LB_PER_KG, "kg": LB_PER_KG, "lb": Decimal(1),
 }
 UNDATED = {  # kinds without a date of their own
-    "opening_materials", "opening_lots", "opening_goods", "expenses", "prices", "beers", "materials", "vessels",
+    "opening_materials", "opening_lots", "opening_goods", "expenses", "filings", "prices", "beers", "materials", "vessels",
     "accounts", "recipes", "package_materials", "standards",
 }
 

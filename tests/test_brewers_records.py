@@ -107,8 +107,9 @@ def test_yeast_is_compared_by_its_generation() -> None:
 
 
 def test_the_page_of_a_lot_says_which_yeast_was_pitched() -> None:
-    said = rows(yeasted(), "select what from report.lot_pages where lot = 'B' and what like 'ale yeast%'")
-    assert [row["what"] for row in said] == ["ale yeast 20 lb, brew W02B, generation 4"]
+    said = rows(yeasted(), "select what, remark from report.lot_pages where lot = 'B' and what like 'ale yeast%'")
+    assert said == [{"what": "ale yeast 20 lb, brew W02B", "remark": "generation 4"}]
+    assert one(yeasted(), "select yeast from report.lot_heads where lot = 'A'") == "ale yeast, generation 1"
 
 
 @pytest.mark.parametrize(("field", "given", "code"), [("material", "malt", "not-yeast"), ("generation", "-1", "negative"),
@@ -117,3 +118,37 @@ def test_a_generation_is_a_whole_number_beside_yeast(field: str, given: str, cod
     con = yeasted(uses=[pitched(1, "A", 1) | {field: given}])
     found = rows(con, "select code, field from result.problems where file = 'uses.csv' and code <> 'material-short'")
     assert found == [{"code": code, "field": "generation"}]
+
+
+def test_the_page_of_a_lot_is_its_paper_log_in_order() -> None:
+    packed = {"run": "R1", "date": "2026-01-11", "site": "main", "lot": "X", "package": "half_bbl", "filled": 36, "rejected": 1,
+              "volume_drawn": 18.8, "lot_emptied": "yes"}  # fmt: skip
+    con = yeasted(packaging=[packed], readings=[gravity(3, "A", 6), gravity(8, "A", 3) | {"volume": 20}])
+    said = "select day, what, plato, recorded_bbl from report.lot_pages where lot = ? order by date, sort, what"
+    assert [tuple(row.values()) for row in rows(con, said, ["A"])] == [
+        (0, "brew W01A, end of boil", None, 21), (0, "brew W01A, into the fermenter", None, 20),
+        (0, "ale yeast 20 lb, brew W01A", None, None), (2, "gravity", 6, None), (7, "dip", None, 20), (7, "gravity", 3, None),
+        (8, "move M09AX, out to B1, lot X", None, 19), (8, "move M09AX, in", None, 19),
+    ]  # fmt: skip
+    assert [row["what"] for row in rows(con, said, ["X"])] == [
+        "move M09AX, out of F1, lot A", "move M09AX, in", "run R1 line 1, drawn",
+        "run R1 line 1, packages: 36 half_bbl, 1 rejected",
+    ]  # fmt: skip
+    # By hand: (12 - 3) / 12; 20 in, 19 out; where no gravity was read the barrels of each day stand instead.
+    head = rows(con, "from report.lot_heads where lot = 'A'")[0]
+    assert (head["days"], head["attenuation_pct"], head["loss_bbl"], head["went_to"]) == (8, 75, 1, "B1 as X")
+    assert [row["day"] for row in rows(con, "from report.lot_curves where lot = 'A' order by day")] == [0, 2, 7]
+    assert [row["in_hand_bbl"] for row in rows(con, "from report.lot_cards order by lot, date") if row["lot"] == "X"] == [
+        19, D("0.2"),
+    ]  # fmt: skip
+
+
+def test_the_cellar_is_shown_on_the_day_its_paper_ends() -> None:
+    tanks = rows(yeasted(), "from report.tanks_today where lot is not null order by lot")
+    assert {row["as_of"] for row in tanks} == {
+        "On 2026-01-12, the last day on which something was written down in the cellar",
+    }  # fmt: skip
+    assert [(row["lot"], row["day_number"]) for row in tanks] == [("X", 3), ("Y", 0)]
+    later = [gravity(3, "A", 6), {"date": "2026-02-02", "site": "main", "lot": "X", "gravity": 3}]
+    days = rows(yeasted(readings=later), "select month, day from report.cellar_days order by month")
+    assert [f"{row['day']}" for row in days] == ["2026-01-31", "2026-02-02"]

@@ -73,6 +73,10 @@ checked = 2026-11-25
 IN_ZZ = changed("accounts.csv", "retailer,US-ME", "retailer,US-ZZ")
 IN_GERMANY = (('"USD"', '"EUR"'), ('"US-ME"', '"DE"'))
 FAULTS_IN_BOOKS = [
+    # records
+    Fault("not-yeast", "uses.csv", 2, "generation",
+          changed("uses.csv", "account,pool\n2026-01-05,main,base malt,32,bag55lb,W1,,,,",
+                  "account,pool,generation\n2026-01-05,main,base malt,32,bag55lb,W1,,,,,3")),
     # volumes
     Fault("package-set-aside", "packaging.csv", 3, "package",
           {"packages.csv": ("bottled,", "canned,"), "packaging.csv": ("sixth_bbl,1", "case_4x6x12,1")}),
@@ -105,6 +109,10 @@ FAULTS_IN_BOOKS = [
     Fault("count-short", "counts.csv", 3, "quantity", changed("counts.csv", "half_bbl,45", "half_bbl,43")),
     Fault("cost-drawn-out", None, None, "lot",
           changed("moves.csv", "M2,", "M3,2026-01-17,main,L2,L4,F1,27.6,27.6,bbl,transfer,\nM2,")),
+    # brewhouse: 31 bbl of strike water on 1,760 lb are 4.6 L a kg
+    Fault("liquor-to-grist", "brews.csv", 2, "strike_volume",
+          changed("brews.csv", "original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,28.5,12.1",
+                  "original_gravity,strike_volume\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,28.5,12.1,31")),
     # excise
     Fault("no-area-file", None, None, "area", IN_ZZ),
     Fault("payer-not-known", None, None, "area", changed("accounts.csv", "retailer,US-ME", "wholesaler,US-AK")),

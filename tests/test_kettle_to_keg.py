@@ -58,6 +58,23 @@ def test_a_blend_is_shared_by_volume_and_beer_still_in_the_cellar_is_no_loss() -
         assert second[name] == Decimal(whole) / 4, name
 
 
+    # Three quarters of the transfer's loss are B1's, and of how far it may be off.
+    parts = {(row["brew"], row["stage"]): row for row in rows(con, "from report.chain_losses")}
+    error = one(con, "select reading_error_bbl from result.stage_losses where stage = 'transfer'")
+    assert parts["B1", "transfer"]["bbl"] == 3
+    assert parts["B1", "transfer"]["reading_error_bbl"] == pytest.approx(error * 3 / 4, abs=Decimal("1e-6"))
+    chains = {row["level"]: row for row in rows(con, "from report.chains where month = '2026-01'")}
+    brewed = chains["brew B1, Test Ale"]
+    assert (brewed["kettle_bbl"], brewed["into_fermenter_bbl"]) == (33, 30)
+    assert (brewed["drawn_bbl"], brewed["into_bright_bbl"]) == (27, 24)
+    assert (brewed["lost_bbl"], brewed["half_barrels"], brewed["shipped_bbl"]) == (Decimal("7.5"), 15, Decimal("7.5"))
+    assert (brewed["transfer_loss_pct"], brewed["lost_knockout_pct"]) == (Decimal("11.111111"), 25)
+    # One fermenter took both brews: its loss is the whole loss, to the whole reading error.
+    assert chains["F1"]["lost_bbl"] == chains["all beers"]["lost_bbl"] == 9
+    whole = one(con, "select sqrt(sum(reading_error_bbl::double ** 2)) from result.stage_losses")
+    assert float(chains["F1"]["reading_error_bbl"]) == pytest.approx(whole, abs=1e-5)
+
+
 def test_an_opening_lot_is_a_source_of_its_own() -> None:
     con = books(REFERENCE | {
         "opening_lots": [{"lot": "L0", "site": "main", "beer": "Test Ale", "vessel": "B1", "volume": 30,
@@ -112,3 +129,12 @@ def test_every_brew_and_every_taking_adds_up_to_the_last_digit(seed: int) -> Non
     """)
     assert not apart
     assert not [row for row in failed_controls(con) if row["control"] == "K11"]
+    # Whatever they are told by, the wort and what became of it are the same, and add up.
+    whole: dict[tuple[str, str], tuple[Decimal, ...]] = {}
+    for found in rows(con, "from report.chains"):
+        parts = tuple(found[name] for name in ("packaged_bbl", "elsewhere_bbl", "in_cellar_bbl", "lost_bbl"))
+        assert found["kettle_bbl"] == sum(parts)
+        before = whole.get((found["month"], found["kind"]), (Decimal(0),) * 5)
+        whole[found["month"], found["kind"]] = tuple(
+            a + b for a, b in zip(before, (*parts, found["shipped_bbl"]), strict=True))  # fmt: skip
+    assert all(figures == whole[month, "the brewery"] for (month, _), figures in whole.items())

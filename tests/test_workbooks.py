@@ -122,10 +122,17 @@ def test_every_cell_of_every_table_is_what_the_result_table_says(made: Made, nam
     compared = 0
     for sheet, table, native in definitions(name):
         ws = made.books[name][sheet]
-        headings, *found = cells_of(ws, ws.tables[native].ref)
-        if "per" in table:  # one below the other, a table for each value
-            found = [line for one in ws.tables.values() for line in cells_of(ws, one.ref)[1:]]
         expected = expected_rows(made.con, table)
+        if "per" in table:  # one below the other, a table for each value; those of one definition have its headings
+            drawn = [cells_of(ws, one.ref) for one in ws.tables.values()]
+            told = [column["heading"].replace("{currency}", "USD") for column in table["columns"]]
+            drawn = [cells for cells in drawn if cells[0] == told]
+            if not drawn:
+                assert not expected and (table.get("skip_if_empty") or table.get("with_previous"))
+                continue
+            headings, found = told, [line for cells in drawn for line in cells[1:]]
+        else:
+            headings, *found = cells_of(ws, ws.tables[native].ref)
         if not expected:
             assert found == [[table.get("empty", "none this month"), *[None] * (len(headings) - 1)]]
         elif "pivot" in table:
@@ -169,6 +176,8 @@ def test_totals_are_the_database_s_and_the_formulas_take_exactly_the_rows_above(
     checked = live = 0
     for sheet, table, native in definitions(name):
         ws = made.books[name][sheet]
+        if not any("total" in column for column in table["columns"]):
+            continue
         _, first, last_column, last = range_boundaries(ws.tables[native].ref)
         expected = expected_rows(made.con, table)
         shown = {ws.cell(first, column).value: column for column in range(1, last_column + 1)}
@@ -257,7 +266,8 @@ def test_tables_are_native_with_a_name_of_their_own_and_no_cell_is_merged(made: 
 
 
 def test_every_sheet_prints_on_the_width_of_a_page_and_says_where_one_is(made: Made) -> None:
-    for book in made.books.values():
+    for name, book in made.books.items():
+        paged = {sheet for sheet, table, _ in definitions(name) if table.get("new_page")}
         for number, ws in enumerate(book.worksheets):
             assert ws.page_setup.orientation == "landscape"
             assert ws.page_setup.fitToWidth == 1
@@ -270,7 +280,8 @@ def test_every_sheet_prints_on_the_width_of_a_page_and_says_where_one_is(made: M
                 headings = {range_boundaries(table.ref)[1] for table in ws.tables.values()}
                 for page in ws.row_breaks.brk:  # a page begins with a table's title, its headings after it
                     assert headings & {page.id + 1, page.id + 2} and not ws.page_setup.fitToHeight
-                if len(ws.row_breaks.brk) == len(ws.tables) - 1 > 0:
+                if ws.title in paged:
+                    assert ws.row_breaks.brk
                     continue
                 assert ws.freeze_panes == f"B{first + 1}"
                 assert ws.print_title_rows == (f"${first}:${first}" if len(ws.tables) == 1 else None)

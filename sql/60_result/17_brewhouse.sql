@@ -12,6 +12,7 @@ create table result.brewhouse (
     month text not null,
     site text not null,
     brew text primary key,
+    lot text not null,
     beer text not null,
     style text,
     strike_bbl decimal(18,6),
@@ -23,6 +24,8 @@ create table result.brewhouse (
     mashed_lb decimal(18,6),
     liquor_l_per_kg decimal(18,6),
     liquor_qt_per_lb decimal(18,6),
+    into_fermenter_bbl decimal(18,6) not null,
+    original_plato decimal(18,6),
     kettle_extract_lb decimal(18,6),
     grist_extract_lb decimal(18,6),
     brewhouse_yield_pct decimal(18,6),
@@ -51,7 +54,8 @@ grist as (
 ),
 kettles as (
     select
-        brews.month, brews.site, brews.brew, brews.beer, brews.style,
+        brews.month, brews.site, brews.brew, brews.lot, brews.beer, brews.style,
+        brews.volume_out_bbl as into_fermenter_bbl, records.original_plato,
         case when records.strike_temp_c is null then records.strike_bbl
             else at_20c(records.strike_bbl, records.strike_temp_c) end as strike_bbl,
         records.kettle_full_bbl,
@@ -73,7 +77,7 @@ extracts as (
     from kettles
 )
 select
-    month, site, brew, beer, style, strike_bbl, kettle_full_bbl, end_of_boil_bbl, boil_off_pct, kettle_plato, grist_lb, mashed_lb,
+    month, site, brew, lot, beer, style, into_fermenter_bbl, original_plato, strike_bbl, kettle_full_bbl, end_of_boil_bbl, boil_off_pct, kettle_plato, grist_lb, mashed_lb,
     case when mashed_lb > 0 then strike_bbl::double * 117.347765304 / (mashed_lb * 0.45359237) end as liquor_l_per_kg,
     case when mashed_lb > 0 then strike_bbl::double * 124 / mashed_lb end as liquor_qt_per_lb,
     kettle_extract_lb, grist_extract_lb,

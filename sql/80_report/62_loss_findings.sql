@@ -53,6 +53,9 @@ named as (
             when factor = 'from tank' and effect > 0 and opposite_t < -2 then 'reads high'
             when factor = 'from tank' and effect < 0 and opposite_t > 2 then 'reads low'
             when factor = 'into tank' and effect < 0 then 'reads high'
+            -- Too few fillings to know from which side: it may be the dipstick, which costs no beer.
+            when effect > 0 and factor = 'from tank' and stage in ('transfer', 'packaging') and opposite_t is null
+                then 'loses more or reads high'
             when effect > 0 then 'loses more than the others'
         end as what
     from sides
@@ -99,6 +102,8 @@ select
     -- A dipstick loses no beer: the books only think so.
     case when single.what = 'loses more than the others' then single.year_cost end as year_cost,
     case
+        when single.what = 'loses more or reads high'
+            then 'the dipstick first: fill the tank from a known volume; if it is right, the valve, hose and seals'
         when single.what in ('reads high', 'reads low')
             then 'this dipstick or sight glass: fill the tank from a known volume'
         when single.factor = 'beer' and single.stage = 'fermenter'

@@ -1,17 +1,20 @@
 -- table: report.reconciliation
--- grain: one reading of one lot's chain, recorded and reconciled
+-- grain: one reading on the page of one lot, recorded and reconciled; both lots of a move have its readings
 -- key: site, lot, reading
--- units: bbl; z: the adjustment over its standard deviation; month: that in which the lot was emptied, else the last of the books
--- reads: given_reconciliation, result.lots, report.months
+-- units: bbl; z: the adjustment over its standard deviation; month: that in which the lot was emptied, else the last of the books;
+--   own: read in this lot's tank, so that it counts once where the lots are counted together
+-- reads: given_reconciliation, result.chain_readings, result.lots, report.months
 -- rule: V7
 -- source: least-squares reconciliation and measurement test, brewcost/reconciliation.py (Mah & Tamhane 1982; Narasimhan & Jordache
---   2000); for the brewer only, no cost and no duty comes from it
+--   2000; Romagnoli & Sanchez 2000); for the brewer only, no cost and no duty comes from it
 
 create table report.reconciliation (
     month text not null,
     site text not null,
     lot text not null,
     beer text,
+    own boolean not null,
+    chain bigint not null,
     reading text not null,
     vessel text,
     date date,
@@ -27,15 +30,27 @@ create table report.reconciliation (
 );
 
 insert into report.reconciliation by name
+with
+pages as (
+    select number, site, lot, true as own
+    from result.chain_readings
+    union all by name
+    select number, site, other_lot as lot, false as own
+    from result.chain_readings
+    where other_lot is not null
+)
 select
     coalesce(strftime(lots.emptied_on, '%Y-%m'), (select max(month) from report.months)) as month,
-    given.site, given.lot, lots.beer, given.reading, given.vessel, given.date, given.recorded_bbl, given.tolerance_bbl,
-    given.reconciled_bbl, given.reconciled_error_bbl, given.reconciled_bbl - given.recorded_bbl as adjustment_bbl,
-    given.z, given.limit_z,
+    pages.site, pages.lot, lots.beer, pages.own, given.chain, readings.reading, readings.vessel, readings.date,
+    readings.volume_bbl as recorded_bbl, readings.tolerance_bbl, given.reconciled_bbl, given.reconciled_error_bbl,
+    given.reconciled_bbl - readings.volume_bbl as adjustment_bbl, given.z, given.limit_z,
     case
-        when given.suspect then 'MOST LIKELY WRONG'
-        when given.tolerance_bbl = 0 then 'counted'
+        when given.blamed = 1 then 'MOST LIKELY WRONG'
+        when given.blamed = 2 then 'or this one'
+        when readings.tolerance_bbl = 0 then 'counted'
         else 'fits'
     end as verdict
-from given_reconciliation as given
-join result.lots as lots on lots.site = given.site and lots.lot = given.lot;
+from pages
+join result.chain_readings as readings using (number)
+join given_reconciliation as given using (number)
+join result.lots as lots on lots.site = pages.site and lots.lot = pages.lot;

@@ -2,7 +2,7 @@
 -- grain: one step from kettle to keg of all beers together or of one beer
 -- key: month, beer, place
 -- units: bbl; floor_bbl is what a bar stands on. % of what left the kettle
--- reads: report.kettle_to_keg_months
+-- reads: report.chains
 -- rule: V8
 -- source: none; presentation
 
@@ -25,13 +25,12 @@ create table report.waterfall (
 insert into report.waterfall by name
 with
 sums as (
-    select month, coalesce(beer, 'all beers') as beer,
-        sum(start_bbl) as kettle, sum(coalesce(kettle_loss_bbl, 0)) as kettle_loss, sum(fermenter_loss_bbl) as fermenter_loss,
-        sum(transfer_loss_bbl) as transfer_loss, sum(bright_tank_loss_bbl) as bright_tank_loss,
-        sum(packaging_loss_bbl) as packaging_loss, sum(sample_bbl + destroyed_bbl) as destroyed,
-        sum(in_cellar_bbl) as in_cellar, sum(serving_tank_bbl) as serving_tank, sum(packaged_bbl) as packaged
-    from report.kettle_to_keg_months
-    group by grouping sets ((month, beer), (month))
+    select month, level as beer, kettle_bbl as kettle, kettle_loss_bbl as kettle_loss, fermenter_loss_bbl as fermenter_loss,
+        transfer_loss_bbl as transfer_loss, bright_tank_loss_bbl as bright_tank_loss, packaging_loss_bbl as packaging_loss,
+        sample_bbl + destroyed_bbl as destroyed, in_cellar_bbl as in_cellar, serving_tank_bbl as serving_tank,
+        packaged_bbl as packaged
+    from report.chains
+    where kind in ('the brewery', 'each beer')
 ),
 steps as (
     select month, beer, kettle, unnest([

@@ -1,15 +1,16 @@
 -- table: report.tanks_today
--- grain: one tank at the end of one month
+-- grain: one tank on the day on which a month's workbook shows the cellar
 -- key: month, place
 -- units: bbl, days, degrees Plato; kegs of 15.5 gal, after the usual losses still to come. gravity_gap: against the median of that beer's
 --   earlier lots at the same age, give or take a day
--- reads: report.months, result.vessels, result.lots, result.lot_months, result.lot_readings, result.usual_losses,
---   result.chain_readings, report.loss_findings
+-- reads: report.cellar_days, result.vessels, result.lots, result.lot_months, result.lot_readings, result.usual_losses,
+--   result.chain_readings, report.lot_gravities, report.loss_findings
 -- rule: V7, V10
 -- source: a week for ales and two for lagers: common practice, no source
 
 create table report.tanks_today (
     month text not null,
+    as_of text not null,
     place bigint not null,
     site text not null,
     vessel text not null,
@@ -31,29 +32,19 @@ create table report.tanks_today (
 insert into report.tanks_today by name
 with
 held as (
-    select months.month, months.last_day, lots.*, lot_months.closing_bbl,
-        date_diff('day', lots.opened_on, months.last_day) as day_number,
+    select days.month, days.day as last_day, lots.*, lot_months.closing_bbl,
+        date_diff('day', lots.opened_on, days.day) as day_number,
         case when lots.style ilike '%lager%' or lots.style ilike '%pils%' then 14 else 7 end as usual_days
-    from report.months as months
-    join result.lot_months as lot_months on lot_months.month = months.month
+    from report.cellar_days as days
+    join result.lot_months as lot_months on lot_months.month = days.month
     join result.lots as lots on lots.site = lot_months.site and lots.lot = lot_months.lot
-        and coalesce(lots.emptied_on > months.last_day, true)
+        and coalesce(lots.emptied_on > days.day, true)
 ),
 gravity as (
-    select held.month, held.site, held.lot, readings.plato, readings.date as plato_on, readings.age_days
+    select held.month, held.site, held.lot, read.plato, read.date as plato_on, read.usual_plato, read.gap_plato
     from held
-    join result.lot_readings as readings on readings.site = held.site and readings.lot = held.lot
-        and readings.date <= held.last_day and readings.plato is not null
-    qualify row_number() over (partition by held.month, held.site, held.lot order by readings.date desc, readings.plato) = 1
-),
-curve as (
-    select gravity.month, gravity.site, gravity.lot, median(past.plato) as usual_plato
-    from gravity
-    join held using (month, site, lot)
-    join result.lot_readings as past on past.beer = held.beer and past.stage = held.stage and past.lot <> held.lot
-        and past.plato is not null and past.date < held.opened_on + gravity.age_days::int
-        and abs(past.age_days - gravity.age_days) <= 1
-    group by gravity.month, gravity.site, gravity.lot
+    join report.lot_gravities as read on read.site = held.site and read.lot = held.lot and read.date <= held.last_day
+    qualify row_number() over (partition by held.month, held.site, held.lot order by read.date desc) = 1
 ),
 -- How well the book volume is known: a reading for each flow so far; the root of their squares.
 flows as (
@@ -84,34 +75,34 @@ to_come as (
 )
 select
     months.month,
+    months.said as as_of,
     row_number() over (
         partition by months.month order by vessels.site, vessels.kind desc, length(vessels.vessel), vessels.vessel, held.opened_on, held.lot
     ) as place,
     vessels.site, vessels.vessel, held.lot, held.beer, held.day_number, held.usual_days,
-    gravity.plato, gravity.plato_on, curve.usual_plato, gravity.plato - curve.usual_plato as gravity_gap_plato,
+    gravity.plato, gravity.plato_on, gravity.usual_plato, gravity.gap_plato as gravity_gap_plato,
     held.closing_bbl as in_hand_bbl,
     coalesce(flows.reading_error_bbl, case when held.lot is not null then vessels.tolerance_bbl end) as reading_error_bbl,
     2 * held.closing_bbl::double * coalesce(to_come.good_share, 1) as kegs_to_expect,
     case
         when held.lot is null then 'empty'
-        when findings.what like 'reads%' then 'dip, and check it: this dipstick ' || findings.what
+        when findings.what like '%reads%' then 'dip, and check the dipstick: this tank ' || findings.what
         when held.stage = 'fermenter' and gravity.plato_on is null then 'gravity: none was read yet'
         when held.stage = 'fermenter' and held.day_number <= held.usual_days
             and held.last_day - gravity.plato_on > 2
             then 'gravity: last read ' || (held.last_day - gravity.plato_on) || ' days ago, still fermenting'
-        when held.stage = 'fermenter' and gravity.plato - curve.usual_plato > 0.5
-            then 'gravity again: ' || (gravity.plato - curve.usual_plato)::decimal(9,1) || ' degrees above its usual curve'
+        when held.stage = 'fermenter' and gravity.gap_plato > 0.5
+            then 'gravity again: ' || gravity.gap_plato::decimal(9,1) || ' degrees above its usual curve'
         when held.day_number > 2 * held.usual_days then 'taste and dip: ' || held.day_number || ' days in the tank'
         when held.stage = 'fermenter' and held.day_number > held.usual_days then 'gravity: ready to move?'
         when dips.dipped_on is null or held.last_day - dips.dipped_on > 7
             then 'dip: the book knows it to ±' || coalesce(flows.reading_error_bbl, vessels.tolerance_bbl)::decimal(9,2) || ' bbl'
         else 'none needed'
     end as reading_to_take
-from report.months as months
+from report.cellar_days as months
 join result.vessels as vessels on vessels.kind <> 'kettle'
 left join held on held.month = months.month and held.site = vessels.site and held.vessel = vessels.vessel
 left join gravity on gravity.month = held.month and gravity.site = held.site and gravity.lot = held.lot
-left join curve on curve.month = held.month and curve.site = held.site and curve.lot = held.lot
 left join flows on flows.month = held.month and flows.site = held.site and flows.lot = held.lot
 left join dips on dips.month = held.month and dips.site = held.site and dips.lot = held.lot
 left join to_come on to_come.month = held.month and to_come.site = held.site and to_come.lot = held.lot

@@ -1,17 +1,18 @@
 -- table: report.lot_pages
--- grain: one line of a lot's paper log: what was read on a day
+-- grain: one line of a lot's paper log: what was read or put in on a day
 -- key: none
--- units: bbl, degrees Plato
--- reads: report.reconciliation, result.lot_readings, result.lot_materials, result.lots, report.months
+-- units: bbl, degrees Plato; day: since the lot was filled
+-- reads: report.lot_heads, report.reconciliation, result.lot_readings, result.lot_materials, result.lot_flows
 -- rule: V7
 -- source: none; presentation
 
 create table report.lot_pages (
     month text not null,
+    page text not null,
     site text not null,
     lot text not null,
-    page text not null,
     date date,
+    day bigint,
     sort bigint not null,
     what text not null,
     vessel text,
@@ -20,34 +21,42 @@ create table report.lot_pages (
     tolerance_bbl decimal(18,6),
     reconciled_bbl decimal(18,6),
     adjustment_bbl decimal(18,6),
-    verdict text
+    remark text
 );
 
 insert into report.lot_pages by name
 with
-pages as (
-    select site, lot, coalesce(strftime(emptied_on, '%Y-%m'), (select max(month) from report.months)) as month,
-        concat_ws(', ', 'Lot ' || lot, beer, 'tank ' || vessel, 'filled ' || opened_on,
-            coalesce('emptied ' || emptied_on, 'not emptied yet')) as page
-    from result.lots
+lines as (
+    -- As on the paper: what was filled, what was put in, what was read, what left one tank and came into the next.
+    select lines.site, lines.lot, lines.date,
+        case when flows.direction = 'in' then 1 when lines.reading like 'dip of %' then 4 else 5 end
+            + case when lines.reading like 'move %, in' then 1 else 0 end as sort,
+        case
+            when flows.package is not null and lines.reading like '%, packages' then concat(lines.reading, ': ', flows.filled, ' ',
+                flows.package, case when flows.rejected > 0 then ', ' || flows.rejected || ' rejected' end)
+            when flows.other_lot is not null and lines.reading like '%, out'
+                then concat_ws(' ', lines.reading, case flows.direction when 'in' then 'of' else 'to' end,
+                    nullif(flows.other_vessel || ',', ''), 'lot', flows.other_lot)
+            when lines.reading like 'dip of %' then 'dip'
+            else lines.reading
+        end as what,
+        lines.vessel, lines.recorded_bbl, lines.tolerance_bbl, lines.reconciled_bbl, lines.adjustment_bbl, lines.verdict as remark
+    from report.reconciliation as lines
+    left join result.lot_flows as flows on flows.site = lines.site and flows.lot = lines.lot
+        and (lines.reading = flows.record or starts_with(lines.reading, flows.record || ','))
+    union all by name
+    select site, lot, date, 4 as sort, 'gravity' as what, vessel, plato
+    from result.lot_readings
+    where plato is not null
+    union all by name
+    -- The grist stands on the brew's own sheet.
+    select site, lot, date, 3 as sort,
+        concat_ws(', ', material || ' ' || shown(quantity) || ' ' || unit, 'brew ' || brew) as what,
+        nullif(concat_ws(', ', 'lot ' || supplier_lot, 'generation ' || generation, case when from_recipe then 'by the recipe' end),
+            '') as remark
+    from result.lot_materials
+    where kind not in ('malt', 'adjunct', 'sugar')
 )
-select pages.*, lines.date,
-    -- As on the paper: what left one tank before what came into the next.
-    case when lines.reading like '%, in' then 3 else 1 end as sort, lines.reading as what, lines.vessel, lines.recorded_bbl, lines.tolerance_bbl,
-    lines.reconciled_bbl, lines.adjustment_bbl, lines.verdict
-from pages
-join report.reconciliation as lines using (site, lot)
-union all by name
-select pages.*, readings.date, 2 as sort, 'gravity, day ' || readings.age_days as what, readings.vessel, readings.plato
-from pages
-join result.lot_readings as readings using (site, lot)
-where readings.plato is not null
-union all by name
--- The grist stands on the brew's own sheet.
-select pages.*, used.date, 1 as sort,
-    concat_ws(', ', used.material || ' ' || shown(used.quantity) || ' ' || used.unit, 'brew ' || used.brew,
-        'supplier lot ' || used.supplier_lot, 'generation ' || used.generation,
-        case when used.from_recipe then 'by the recipe' end) as what
-from pages
-join result.lot_materials as used using (site, lot)
-where used.kind not in ('malt', 'adjunct', 'sugar');
+select heads.month, heads.page, lines.*, date_diff('day', heads.opened_on, lines.date) as day
+from lines
+join report.lot_heads as heads using (site, lot);

@@ -1,0 +1,111 @@
+"""What is not computed again: books made from the last run's are, to the last digit, those made from nothing."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from random import Random
+
+import duckdb
+import pytest
+
+from brewcost import books as books_module
+from brewcost import pipeline, reuse, steps
+from brewcost.books import Books
+
+WORKED = Path(__file__).parent / "worked_months"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The worked months with their books made."""
+    made = tmp_path_factory.mktemp("reuse") / "books"
+    shutil.copytree(WORKED, made)
+    pipeline.build(Books(made))
+    return made
+
+
+def content(database: Path) -> dict[str, list[tuple[object, ...]]]:
+    """Every row of every table, in an order of its own."""
+    with duckdb.connect(str(database), read_only=True) as con:
+        names = con.execute("select schema_name, table_name from duckdb_tables() where schema_name <> 'main'").fetchall()
+        return {
+            f"{schema}.{name}": sorted(con.execute(f"from {schema}.{name}").fetchall(), key=repr) for schema, name in names
+        }
+
+
+def rerun(folder: Path, tmp_path: Path) -> tuple[dict[str, str], dict[str, str]]:
+    """Make the books again from the last ones and from nothing, demand the same rows; when each step was last made."""
+    before = made_by(folder)
+    pipeline.build(Books(folder))
+    fresh = tmp_path / "fresh"
+    shutil.copytree(folder, fresh, ignore=shutil.ignore_patterns("*.duckdb"))
+    pipeline.build(Books(fresh))
+    again, new = content(folder / "brewcost.duckdb"), content(fresh / "brewcost.duckdb")
+    assert again.keys() == new.keys()
+    assert [name for name in new if again[name] != new[name]] == []
+    shutil.rmtree(fresh)
+    return before, made_by(folder)
+
+
+def made_by(folder: Path) -> dict[str, str]:
+    with duckdb.connect(str(folder / "brewcost.duckdb"), read_only=True) as con:
+        return dict(con.execute("select made, key from made_by").fetchall())
+
+
+def lines(path: Path, change: Callable[[list[str]], list[str]]) -> None:
+    path.write_text("\n".join(change(path.read_text(encoding="utf-8").splitlines())) + "\n", encoding="utf-8")
+
+
+def some_change(chance: Random, folder: Path) -> str:
+    """Change something somewhere in the records, as people do: a row gone, doubled, moved, a figure mistyped."""
+    path = chance.choice(sorted((folder / "inputs").glob("*.csv")))
+    row = chance.randrange(1, len(path.read_text(encoding="utf-8").splitlines()))
+    what = chance.choice(["gone", "doubled", "last", "mistyped", "blank line"])
+
+    def change(rows: list[str]) -> list[str]:
+        if what == "gone":
+            return rows[:row] + rows[row + 1 :]
+        if what == "doubled":
+            return [*rows, rows[row]]
+        if what == "last":
+            return [*rows[:row], *rows[row + 1 :], rows[row]]
+        if what == "mistyped":
+            places = [place for place, letter in enumerate(rows[row]) if letter.isdigit()]
+            if places:
+                at = chance.choice(places)
+                rows[row] = rows[row][:at] + str(chance.randrange(10)) + rows[row][at + 1 :]
+            return rows
+        return [*rows, ""]
+
+    lines(path, change)
+    return f"{path.name} row {row + 1}: {what}"
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_after_any_change_the_books_are_those_made_from_nothing(folder: Path, tmp_path: Path, seed: int) -> None:
+    """One change upon another, so that what was kept is kept again."""
+    chance = Random(seed)
+    said = [some_change(chance, folder) for _ in range(chance.randrange(1, 3))]
+    before, after = rerun(folder, tmp_path)
+    assert before.keys() == after.keys(), said
+
+
+def test_a_change_reaches_only_what_depends_on_it(folder: Path, tmp_path: Path) -> None:
+    """An expense is a cost: no volume, no duty and no comparison of tanks is computed again for it."""
+    path = folder / "inputs" / "expenses.csv"
+    lines(path, lambda rows: [*rows[:-1], rows[-1].replace(rows[-1].split(",")[3], "1234.50")])
+    before, after = rerun(folder, tmp_path)
+    changed = {name for name in after if after[name] != before[name]}
+    assert {"record.expenses", "cost.pool_months", "report.close_figures"} <= changed
+    assert not [name for name in changed if name.startswith(("volume.", "excise.", "reference."))]
+    assert len(changed) < len(after) / 2
+
+
+def test_books_of_another_program_are_not_built_upon(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(books_module, "program", lambda: "another")
+    with Books(folder).rebuilding() as con:
+        assert con.execute("select count(*) from duckdb_tables()").fetchall() == [(0,)]
+        kept = reuse.Kept(con, "another")
+        assert not kept.holds(steps.find(["10_reference"])[-1], {}) and not kept.held
