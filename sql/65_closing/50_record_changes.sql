@@ -86,35 +86,57 @@ now as (
     union all by name
     select 'opening_duty' as kind, * from records_of('given_opening_duty')
 ),
+-- A record's content as a number of 128 bits, so that what is grouped and joined stays narrow. Most records are as they were:
+-- only those of which there are more or fewer than when the books were closed are looked at one by one.
+written as materialized (
+    select *, md5_number(cells) as digest from now
+),
+counted as (
+    select kind, digest, count(*) as now_count from written group by kind, digest
+),
 -- Every close kept what had changed since the one before; together they are the records as last closed.
 steps as (
-    select kind, cells, file, sheet, row, 1 as step from given_frozen_records where change <> 'gone' and cells is not null
+    select kind, cells, md5_number(cells) as digest, file, sheet, row, 1 as step
+    from given_frozen_records
+    where change <> 'gone' and cells is not null
     union all by name
-    select kind, before_cells as cells, file, sheet, row, -1 as step
+    select kind, before_cells as cells, md5_number(before_cells) as digest, file, sheet, row, -1 as step
     from given_frozen_records
     where change <> 'new' and before_cells is not null
 ),
 closed as (
-    select kind, cells, sum(step)::bigint as closed_count, arg_max((file, sheet, row), step) as place
+    select kind, digest, sum(step)::bigint as closed_count
     from steps
-    group by kind, cells
+    group by kind, digest
     having sum(step) > 0
 ),
-numbered as (
-    select now.*, row_number() over (partition by kind, cells order by file, sheet nulls first, row) as place
-    from now
+differing as (
+    select kind, digest, coalesce(counted.now_count, 0) as now_count, coalesce(closed.closed_count, 0) as closed_count
+    from counted
+    full join closed using (kind, digest)
+    where counted.now_count is distinct from closed.closed_count
 ),
 added as (
-    select numbered.*
-    from numbered
-    left join closed using (kind, cells)
-    where numbered.place > coalesce(closed.closed_count, 0)
+    select written.*
+    from written
+    join differing using (kind, digest)
+    where differing.now_count > differing.closed_count
+    qualify row_number() over (
+        partition by kind, digest order by written.file, written.sheet nulls first, written.row
+    ) > differing.closed_count
+),
+gone_once as (
+    select kind, digest, any_value(differing.closed_count - differing.now_count) as gone_count,
+        arg_max({file: steps.file, sheet: steps.sheet, row: steps.row, cells: steps.cells}, steps.step) as was
+    from steps
+    join differing using (kind, digest)
+    where differing.now_count < differing.closed_count
+    group by kind, digest
 ),
 gone as (
-    select closed.kind, closed.cells, closed.place[1] as file, closed.place[2] as sheet, closed.place[3] as row
-    from closed
-    left join (select kind, cells, count(*) as now_count from now group by kind, cells) as counted using (kind, cells)
-    cross join generate_series(1, closed.closed_count - coalesce(counted.now_count, 0))
+    select kind, was.cells as cells, was.file as file, was.sheet as sheet, was.row as row
+    from gone_once
+    cross join generate_series(1, gone_count)
 ),
 changes as (
     select
