@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import operator
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -29,7 +31,8 @@ def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_
     """
     from openpyxl.chart import BarChart, LineChart, Reference
 
-    drawing = LineChart() if chart.kind == "line" else BarChart()
+    lined = chart.kind in ("line", "interval")
+    drawing = LineChart() if lined else BarChart()
     for heading in chart.values:
         column = headings.index(heading) + 1
         values = Reference(ws, min_col=column, min_row=heading_row, max_row=last_row)
@@ -39,12 +42,26 @@ def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_
     drawing.width, drawing.height = chart.width_cm, chart.height_cm
     _title(drawing, chart.title, 1200, bold=True)
     _axes(drawing, chart)
+    places = [headings.index(heading) + 1 for heading in chart.bounds]
+    bounds = [Reference(ws, min_col=place, min_row=heading_row + 1, max_row=last_row) for place in places]
     for index, series in enumerate(drawing.series):
         # A waterfall's first values are not drawn.
         colour = COLOURS[(index - chart.kind.startswith("waterfall")) % len(COLOURS)]
-        _colour(series, colour, line=chart.kind == "line")
+        if chart.kind == "interval":
+            marked = chart.values[index] == chart.marked
+            colour = COLOURS[marked]
+            _colour(series, colour, line=True)
+            _bound(series, colour, [str(cells) for cells in bounds], marked)
+        else:
+            _colour(series, colour, line=lined)
     if chart.kind.startswith("waterfall"):
         _lift(drawing)
+    if chart.kind == "interval":
+        rows = range(heading_row + 1, last_row + 1)
+        points = [[ws.cell(row, headings.index(heading) + 1).value for heading in chart.values] for row in rows]
+        point = [float(next(value for value in values if value is not None)) for values in points]
+        up, down = ([float(ws.cell(row, place).value) for row in rows] for place in places)
+        _span(drawing.y_axis, min(map(operator.sub, point, down)), max(map(operator.add, point, up)))
     # Programs do not agree on which entry of a lying stack's legend belongs to the bars that are not drawn.
     if len(chart.values) == 1 or chart.kind == "waterfall_bar":
         drawing.legend = None
@@ -57,7 +74,7 @@ def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_
 def _axes(drawing: Any, chart: Chart) -> None:
     from openpyxl.chart.shapes import GraphicalProperties
 
-    if chart.kind != "line":
+    if chart.kind not in ("line", "interval"):
         drawing.type = "bar" if chart.kind.endswith("bar") else "col"
         drawing.gapWidth = 60
         if chart.kind.startswith(("stacked", "waterfall")):
@@ -68,7 +85,7 @@ def _axes(drawing: Any, chart: Chart) -> None:
     if chart.category_axis:
         _title(drawing.x_axis, chart.category_axis, 900)
     drawing.x_axis.tickLblPos = "low"  # clear of the bars where a figure is below zero
-    drawing.y_axis.number_format = "#,##0"
+    drawing.y_axis.number_format = "#,##0.00" if chart.kind == "interval" else "#,##0"
     drawing.y_axis.majorGridlines.spPr = GraphicalProperties(ln=_line(GRID, 6350))
     for axis in (drawing.x_axis, drawing.y_axis):
         axis.graphicalProperties = GraphicalProperties(ln=_line("8C8577", 6350))
@@ -92,6 +109,30 @@ def _colour(series: Any, colour: str, line: bool) -> None:
         series.graphicalProperties.solidFill = colour
         series.graphicalProperties.line.solidFill = colour
         series.invertIfNegative = False
+
+
+def _bound(series: Any, colour: str, bounds: Sequence[str], marked: bool) -> None:
+    """Points with an interval around each instead of a line; marked ones are larger and of another shape, for grey prints."""
+    from openpyxl.chart.data_source import NumDataSource, NumRef
+    from openpyxl.chart.error_bar import ErrorBars
+    from openpyxl.chart.shapes import GraphicalProperties
+
+    series.graphicalProperties.line.solidFill = None
+    series.graphicalProperties.line.noFill = True
+    series.marker.symbol, series.marker.size = ("diamond", 10) if marked else ("circle", 6)
+    series.errBars = ErrorBars(
+        errDir="y", errBarType="both", errValType="cust", plus=NumDataSource(numRef=NumRef(f=bounds[0])),
+        minus=NumDataSource(numRef=NumRef(f=bounds[1])), spPr=GraphicalProperties(ln=_line(colour, 22225 if marked else 12700)),
+    )  # fmt: skip
+
+
+def _span(axis: Any, low: float, high: float) -> None:
+    """An axis that holds nought and all from low to high: programs look at the points only, not at how far they reach."""
+    wide = max(high, 0.0) - min(low, 0.0) or 1.0
+    step = next(size * 10 ** math.floor(math.log10(wide / 6)) for size in (1, 2, 5, 10)
+                if size * 10 ** math.floor(math.log10(wide / 6)) >= wide / 6)  # fmt: skip
+    axis.scaling.min, axis.scaling.max = step * math.floor(min(low, 0.0) / step), step * math.ceil(max(high, 0.0) / step)
+    axis.majorUnit = step
 
 
 def _lift(drawing: Any) -> None:

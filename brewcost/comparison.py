@@ -141,6 +141,23 @@ def effects(factors: Sequence[Factor], excess: Array, error: Array, intervals: b
     return made
 
 
+def against_allowance(volume: Array, excess: Array) -> tuple[float, float, float, float] | None:
+    """A stage's loss beyond its allowance, as a share of its volume: estimate, standard error, p value, half its interval.
+
+    The ratio of two totals, its error from the jobs' own scatter around it (Cochran, Sampling Techniques, 3rd ed. 1977, 2.11),
+    Student's t for few jobs. None for fewer than FEWEST_JOBS.
+    """
+    from scipy import special
+
+    jobs, whole = len(volume), float(volume.sum())
+    if jobs < FEWEST_JOBS:
+        return None
+    share = float(excess.sum()) / whole
+    error = float(np.sqrt(jobs / (jobs - 1) * np.sum((excess - share * volume) ** 2))) / whole
+    p_value = float(2 * special.stdtr(jobs - 1, -abs(share) / max(error, 1e-12)))
+    return share, error, p_value, error * float(special.stdtrit(jobs - 1, 0.5 + INTERVAL / 2))
+
+
 def judge(family: Sequence[Effect], rate: float = ALARM_RATE) -> None:
     """Mark those of a family that differ beyond chance, by Holm's steps; the chance of any false mark is at most `rate`."""
     for step, effect in enumerate(sorted(family, key=lambda effect: effect.p_value)):

@@ -324,11 +324,13 @@ def _totals(
 
 def _chart(spec: Mapping[str, Any], table: Mapping[str, Any], books: Books) -> Chart:
     headings = {column["name"]: books.fill(column["heading"]) for column in table["columns"]}
-    rest = {key: value for key, value in spec.items() if key not in ("category", "values", "axis", "title")}
+    rest = {key: value for key, value in spec.items() if key not in ("category", "values", "axis", "title", "bounds", "marked")}
     return Chart(
         title=books.fill(spec["title"]),
         category=headings[spec["category"]],
         values=tuple(headings[name] for name in spec["values"]),
+        bounds=tuple(headings[name] for name in spec.get("bounds", ())),
+        marked=headings.get(spec.get("marked", ""), ""),
         axis=books.fill(spec["axis"]),
         **rest,
     )

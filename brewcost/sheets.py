@@ -57,13 +57,16 @@ class Column:
 class Chart:
     """A native chart of columns of the table it belongs to, named by heading."""
 
-    # column, bar, stacked, stacked_bar, line, waterfall, waterfall_bar (the first values carry the bars and are not drawn)
+    # column, bar, stacked, stacked_bar, line, waterfall, waterfall_bar (the first values carry the bars and are not drawn),
+    # interval (points with bounds)
     kind: str
     title: str
     category: str
     values: tuple[str, ...]
     axis: str  # title of the value axis, with its unit
     category_axis: str = ""
+    bounds: tuple[str, ...] = ()  # of an interval: how far it reaches up and down from the point
+    marked: str = ""  # the values of an interval whose points stand out
     place: str = "below"  # or right
     width_cm: float = 17.0
     height_cm: float = 8.0

@@ -110,17 +110,26 @@ def _month(jobs: _Jobs, month: int, last_day: int) -> Iterator[tuple[Any, ...]]:
             factor: np.bincount(column[name][part] + 1, column["volume"][part], len(jobs.names[name]) + 1)[1:]
             for factor, name in NAMED.items()
         }
+        volumes["stage"] = column["volume"][part].sum()[None]
+        whole = comparison.against_allowance(column["volume"][part], column["excess"][part])
+        if whole is not None:
+            share, error, p_value, half = whole
+            jobs_count = part.stop - part.start
+            compared.append((site, stage, cost, volumes, comparison.Effect(
+                "stage", 0, jobs_count, share, error, jobs_count - 1, p_value, share, share - half, share + half
+            )))  # fmt: skip
         compared += [
             (site, stage, cost, volumes, effect)
             for effect in comparison.effects(list(_factors(jobs, stage, part)), column["excess"][part], column["error"][part])
         ]
     comparison.judge([effect for *_, effect in compared])
     for site, stage, cost, volumes, effect in compared:
-        volume, by_volume = float(volumes[effect.factor][effect.level]), effect.factor in ("beer", "package")
+        volume, by_volume = float(volumes[effect.factor][effect.level]), effect.factor in ("beer", "package", "stage")
         per_year = (volume if by_volume else effect.jobs) * 365 / days
         shown = 100 if by_volume else 1
         yield (
-            jobs.names["month"][month], site, stage, effect.factor, jobs.names[NAMED[effect.factor]][effect.level],
+            jobs.names["month"][month], site, stage, effect.factor,
+            jobs.names[NAMED[effect.factor]][effect.level] if effect.factor in NAMED else stage.replace("_", " "),
             effect.jobs, volume, "% of volume" if by_volume else "bbl a job", effect.raw * shown, effect.error * shown,
             effect.p_value, effect.shrunken * shown, effect.low * shown, effect.high * shown, effect.shrunken * per_year,
             effect.low * per_year, effect.high * per_year, cost, effect.found,

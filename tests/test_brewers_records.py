@@ -106,6 +106,22 @@ def test_yeast_is_compared_by_its_generation() -> None:
     assert figures == [(1, 75, 5, 5), (4, 70, 9, 9)]
 
 
+def test_a_strength_that_was_not_read_is_not_nought() -> None:
+    con = yeasted(brews=[brew(1, "A"), brew(2, "B", original_gravity=12)])
+    found = {row["brew"]: row for row in rows(con, "from result.brew_strengths")}
+    assert (found["W01A"]["abv_pct"], found["W01A"]["off_declared_pct"]) == (None, None)
+    assert found["W02B"]["off_declared_pct"] == found["W02B"]["abv_pct"] - 5
+
+
+def test_a_gravity_stands_beside_the_same_beer_s_earlier_lots_at_that_age() -> None:
+    # By hand: B on its eighth day at 4.2 beside A's 3 on its seventh; A's fifth day was no earlier day than B's fourth.
+    found = rows(yeasted(), "select lot, age_days, usual_plato, gap_plato from report.lot_gravities order by lot, age_days")
+    assert [tuple(row.values())[1:] for row in found if row["lot"] == "B"] == [
+        (4, None, None), (8, D("3"), D("1.2")), (9, None, None),
+    ]  # fmt: skip
+    assert {row["usual_plato"] for row in found if row["lot"] == "A"} == {None}
+
+
 def test_the_page_of_a_lot_says_which_yeast_was_pitched() -> None:
     said = rows(yeasted(), "select what, remark from report.lot_pages where lot = 'B' and what like 'ale yeast%'")
     assert said == [{"what": "ale yeast 20 lb, brew W02B", "remark": "generation 4"}]

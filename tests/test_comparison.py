@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from brewcost.comparison import ALARM_RATE, Effect, Factor, effects, judge
+from brewcost.comparison import ALARM_RATE, Effect, Factor, against_allowance, effects, judge
 
 Array = NDArray[np.float64]
 RUNS = 400
@@ -122,3 +122,20 @@ def test_tanks_that_no_job_links_are_not_compared() -> None:
     found = effects(factors, lost, np.full(32, 0.2))
     assert {effect.level for effect in found if effect.factor == "from tank"} == {1, 2}
     assert not [effect for effect in found if effect.factor == "into tank"]
+
+
+def test_a_stage_is_held_against_its_allowance_at_the_stated_rate() -> None:
+    chance, runs = np.random.default_rng(59), 1500
+    covered = alarms = 0
+    for run in range(runs):
+        volume = chance.choice([10.0, 20.0, 40.0], 15)
+        true = 0.0 if run % 2 else 0.01
+        found = against_allowance(volume, true * volume + chance.normal(0, 0.3, 15))
+        assert found is not None
+        share, _, p_value, half = found
+        covered += share - half <= true <= share + half
+        alarms += not true and p_value < ALARM_RATE
+    print(f"\nstages: interval covers {covered} of {runs}, false alarms {alarms} of {runs // 2}")
+    assert abs(covered / runs - 0.95) <= allowed_error(0.95, runs)
+    assert alarms / (runs // 2) <= ALARM_RATE + allowed_error(ALARM_RATE, runs // 2)
+    assert against_allowance(np.ones(2), np.ones(2)) is None

@@ -61,6 +61,9 @@ def test_a_dipstick_costs_no_beer_and_a_leak_costs_what_its_barrels_cost(sample:
     assert cost[facts.HIGH_DIPSTICK] is None
     leak = rows(sample, "from report.loss_findings where month = ? and level = ?", [LAST, facts.LEAKING_TANK])[0]
     assert cost[facts.LEAKING_TANK] / leak["year_bbl"] == pytest.approx(110, rel=0.25)  # beer in process, USD a barrel
+    assert 0 < leak["year_low_cost"] < leak["year_cost"] < leak["year_high_cost"]
+    # A year at this rate: the effect times the moves of the three months' 90 days, brought to 365.
+    assert float(leak["year_bbl"]) == pytest.approx(float(leak["effect"]) * leak["jobs_count"] * 365 / 90, rel=0.05)
 
 
 def test_every_reading_of_the_chains_stands_beside_its_reconciled_one(sample: duckdb.DuckDBPyConnection) -> None:
@@ -133,6 +136,33 @@ def test_the_trend_is_the_months_own_losses(sample: duckdb.DuckDBPyConnection) -
             where month = ? and stage = 'transfer' and loss_bbl is not null
         """, [row["month"]]).fetchall()[0]  # fmt: skip
         assert float(row["transfer_pct"]) == pytest.approx(100 * float(lost / into), abs=1e-5)
+
+
+def test_the_intervals_are_drawn_largest_first_with_what_is_beyond_chance_marked(
+    sample: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    written = {book.name: book.path for book in report.write(sample, LAST, tmp_path)}
+    sheet = load_workbook(written["losses.xlsx"])["intervals"]
+    shown = rows(sample, "select distinct panel from report.loss_intervals where month = ?", [LAST])
+    assert len(sheet._charts) == len(shown) > 5
+    marked = set()
+    for chart in sheet._charts:
+        bars = [series.errBars for series in chart.series]
+        assert all(bar.errValType == "cust" and bar.plus.numRef.f != bar.minus.numRef.f for bar in bars)
+        low, high = chart.y_axis.scaling.min, chart.y_axis.scaling.max
+        places = [("up", bars[0].plus), ("down", bars[0].minus), ("level", chart.series[0].cat)]
+        places += [(series.marker.symbol, series.val) for series in chart.series]
+        cells = {
+            name: [cell.value for [cell] in sheet[where.numRef.f.split("!")[1].replace("$", "")]] for name, where in places
+        }
+        drawn = [cells[symbol] for symbol in ("circle", "diamond") if symbol in cells]
+        points = [next(value for value in values if value is not None) for values in zip(*drawn, strict=True)]
+        assert points == sorted(points, reverse=True)
+        ends = zip(points, cells["up"], cells["down"], strict=True)
+        assert all(low <= point - down and point + up <= high for point, up, down in ends)
+        beyond = cells.get("diamond", [None] * len(points))
+        marked |= {level for level, value in zip(cells["level"], beyond, strict=True) if value is not None}
+    assert {facts.LEAKING_TANK, facts.HIGH_DIPSTICK, facts.HOP_HUNGRY_BEER} <= marked
 
 
 def test_the_states_returns_were_filed_as_the_records_give_them_but_for_maines_february(

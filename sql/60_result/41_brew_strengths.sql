@@ -1,7 +1,7 @@
 -- table: result.brew_strengths
 -- grain: one brew of a lot from which beer has been drawn, with the gravities it was read at
 -- key: brew
--- units: degrees Plato, % by weight of the original extract, % alcohol by volume; declared_abv_pct as the beer's record states it
+-- units: degrees Plato, % by weight of the original extract, % alcohol by volume; off_declared_pct in points; declared_abv_pct as the beer's record states it
 -- reads: volume.brews, volume.draws, volume.lots, record.brews, record.readings, record.beers
 -- rule: U4
 -- source: Balling's formulas; the original gravity is the lot's, weighed by the volume of its brews, for they ferment together;
@@ -19,7 +19,8 @@ create table result.brew_strengths (
     apparent_attenuation_pct decimal(18,6),
     real_attenuation_pct decimal(18,6),
     abv_pct decimal(18,6),
-    declared_abv_pct decimal(18,6)
+    declared_abv_pct decimal(18,6),
+    off_declared_pct decimal(18,6)
 );
 
 insert into result.brew_strengths by name
@@ -54,6 +55,12 @@ strengths as (
     join record.beers using (beer)
     left join original using (site, lot)
     left join final using (site, lot)
+),
+fermented as (
+    -- A soft drink keeps its sugar; a gravity that did not fall made no alcohol, one that was not read says nothing.
+    select *,
+        case when real_extract_plato is not null then greatest(alcohol_by_volume(original_plato, final_plato), 0) end as abv_pct
+    from strengths
 )
 select
     *,
@@ -61,6 +68,5 @@ select
         end as apparent_attenuation_pct,
     case when original_plato > 0 then 100 * (original_plato - real_extract_plato) / original_plato
         end as real_attenuation_pct,
-    -- A soft drink keeps its sugar; a gravity that did not fall made no alcohol.
-    greatest(alcohol_by_volume(original_plato, final_plato), 0) as abv_pct
-from strengths;
+    abv_pct - declared_abv_pct as off_declared_pct
+from fermented;

@@ -27,6 +27,8 @@ create table report.loss_findings (
     year_bbl decimal(18,6) not null,
     year_half_barrels decimal(18,6) not null,
     year_cost decimal(18,6),
+    year_low_cost decimal(18,6),
+    year_high_cost decimal(18,6),
     look_at text,
     primary key (month, place)
 );
@@ -44,7 +46,7 @@ sides as (
         and comparisons.factor in ('from tank', 'into tank') and opposite.factor in ('from tank', 'into tank')
         and opposite.factor <> comparisons.factor and opposite.stage in ('kettle', 'transfer')
         and comparisons.stage in ('transfer', 'packaging', 'kettle') and opposite.raw_error > 0
-    where comparisons.found
+    where comparisons.found and comparisons.factor <> 'stage'
 ),
 named as (
     select
@@ -101,6 +103,8 @@ select
     single.year_bbl, 2 * single.year_bbl as year_half_barrels,
     -- A dipstick loses no beer: the books only think so.
     case when single.what = 'loses more than the others' then single.year_cost end as year_cost,
+    case when single.what = 'loses more than the others' then single.year_low_cost end as year_low_cost,
+    case when single.what = 'loses more than the others' then single.year_high_cost end as year_high_cost,
     case
         when single.what = 'loses more or reads high'
             then 'the dipstick first: fill the tank from a known volume; if it is right, the valve, hose and seals'

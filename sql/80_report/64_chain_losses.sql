@@ -18,34 +18,36 @@ create table report.chain_losses (
 insert into report.chain_losses by name
 with
 losses as (
-    select losses.site, losses.stage, losses.brew, losses.lot, losses.run, losses.line, flows.lot as from_lot, flows.date,
-        coalesce(losses.brew, losses.lot, losses.run || ' line ' || losses.line, flows.lot || ' ' || flows.date) as record,
-        losses.loss_bbl, losses.reading_error_bbl, losses.loss_cost
+    select losses.site, losses.stage, coalesce(losses.brew, losses.lot, losses.run || ' line ' || losses.line, flows.lot || ' ' || flows.date) as record,
+        losses.brew, losses.loss_bbl, losses.reading_error_bbl, losses.loss_cost
     from result.stage_losses as losses
     left join result.lot_flows as flows on losses.move is not null and flows.site = losses.site and flows.direction = 'out'
         and flows.record = 'move ' || losses.move
     where losses.loss_bbl is not null
 ),
 whole as (
-    select * exclude (loss_bbl, reading_error_bbl, loss_cost),
-        sum(loss_bbl) as loss_bbl, sqrt(sum(reading_error_bbl::double ** 2)) as error_bbl, sum(loss_cost) as loss_cost
+    select site, stage, record, any_value(brew) as brew, sum(loss_bbl) as loss_bbl,
+        sqrt(sum(reading_error_bbl::double ** 2)) as error_bbl, sum(loss_cost) as loss_cost
     from losses
-    group by all
+    group by site, stage, record
+),
+lost as (
+    select name as brew, site, bbl, replace(fate, '_loss', '') as stage,
+        case fate when 'packaging_loss' then run || ' line ' || line when 'transfer_loss' then lot || ' ' || date else lot end
+            as record
+    from result.beer_fates
+    where source = 'brew' and fate like '%\_loss' escape '\'
 ),
 parts as (
     select whole.brew, whole.stage, whole.record, whole.loss_bbl as bbl, whole.loss_bbl, whole.error_bbl, whole.loss_cost
     from whole
     where whole.stage = 'kettle'
     union all by name
-    select fates.name as brew, whole.stage, whole.record, sum(fates.bbl) as bbl,
+    select lost.brew, lost.stage, lost.record, sum(lost.bbl) as bbl,
         any_value(whole.loss_bbl) as loss_bbl, any_value(whole.error_bbl) as error_bbl, any_value(whole.loss_cost) as loss_cost
-    from result.beer_fates as fates
-    join whole on whole.site = fates.site and fates.fate = whole.stage || '_loss' and case whole.stage
-        when 'packaging' then whole.run = fates.run and whole.line = fates.line
-        when 'transfer' then whole.from_lot = fates.lot and whole.date = fates.date
-        else whole.lot = fates.lot end
-    where fates.source = 'brew'
-    group by fates.name, whole.stage, whole.record
+    from lost
+    join whole using (site, stage, record)
+    group by lost.brew, lost.stage, lost.record
 )
 select brew, stage, record, bbl,
     error_bbl * case when loss_bbl <> 0 then greatest(least(bbl::double / loss_bbl::double, 1), 0) else 0 end as reading_error_bbl,

@@ -70,12 +70,13 @@ brews as (
             {place: 2, kind: 'each beer', level: brews.beer},
             {place: 3, kind: 'each month of brewing', level: brews.month},
             {place: 4, kind: 'each fermenter', level: concat_ws(' at ', coalesce(lots.vessel, 'not stated'),
-                case when (select count(distinct site) from result.lots) > 1 then brews.site end)},
+                case when sites.several then brews.site end)},
             {place: 5, kind: 'each lot', level: concat_ws(' at ', concat_ws(', ', 'lot ' || brewhouse.lot, lots.beer),
-                case when (select count(distinct site) from result.lots) > 1 then brews.site end)},
+                case when sites.several then brews.site end)},
             {place: 6, kind: 'each brew', level: concat_ws(', ', 'brew ' || brews.brew, brews.beer)}
         ], recursive := true)
     from result.kettle_to_keg as brews
+    cross join (select count(distinct site) > 1 as several from result.lots) as sites
     join result.brewhouse as brewhouse using (brew)
     join result.lots as lots on lots.site = brews.site and lots.lot = brewhouse.lot
     left join stages using (brew)

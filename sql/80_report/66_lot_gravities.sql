@@ -1,8 +1,8 @@
 -- table: report.lot_gravities
 -- grain: one gravity of one lot on a day
 -- key: site, lot, date
--- units: degrees Plato; days since the lot was filled. usual: the median of the same beer's gravities in other lots at the same
---   age, give or take a day, read before this one
+-- units: degrees Plato; days since the lot was filled. usual: the median of the same beer's gravities in other lots at the
+--   site at the same age, give or take a day, read in the year before this one
 -- reads: result.lot_readings
 -- rule: U3
 -- source: none; presentation
@@ -27,12 +27,15 @@ read as (
     where plato is not null
     group by site, lot, date
 ),
+near as (
+    select *, unnest([age_days - 1, age_days, age_days + 1]) as near_days
+    from read
+),
 usual as (
     select read.site, read.lot, read.date, median(past.plato) as usual_plato
     from read
-    join result.lot_readings as past on past.beer = read.beer and past.stage = read.stage and past.date < read.date
-        and (past.lot <> read.lot or past.site <> read.site) and past.plato is not null
-        and abs(past.age_days - read.age_days) <= 1
+    join near as past on past.site = read.site and past.beer = read.beer and past.stage = read.stage
+        and past.near_days = read.age_days and past.lot <> read.lot and past.date < read.date and past.date >= read.date - 365
     group by read.site, read.lot, read.date
 )
 select read.site, read.lot, read.date, read.age_days, read.plato, usual.usual_plato,
