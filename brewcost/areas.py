@@ -47,7 +47,7 @@ from brewcost.due_dates import HOLIDAYS, LENGTHS, ROLLS, DueRule
 if TYPE_CHECKING:
     import duckdb
 
-    from brewcost.settings import Settings
+    from brewcost.settings_model import Settings
 
 SHIPPED = Path(__file__).with_suffix("")
 

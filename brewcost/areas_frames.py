@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import duckdb
     import polars as pl
 
-    from brewcost.settings import Settings
+    from brewcost.settings_model import Settings
 
 # Return periods are laid out this far: a year before the books begin, and so many after.
 YEARS_AHEAD = 25

@@ -458,7 +458,7 @@ def _end_if_the_users(error: Exception) -> None:
     from brewcost.area_model import AreaError
     from brewcost.books import BooksError
     from brewcost.closing import ClosingError
-    from brewcost.settings import SettingsError
+    from brewcost.settings_model import SettingsError
 
     if isinstance(error, (AcceptError, AreaError, BooksError, ClosingError, SettingsError)):
         click.echo(f"error: {error}", err=True)

@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from brewcost import workbooks
+from brewcost import workbook_rows
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import Problem, found
 from brewcost.text_rows import SPARE_CELLS, Intake, Sheet, Unreadable, as_heading, headed, no_kind, trimmed
@@ -52,7 +52,7 @@ def read(inputs: Path, number_style: str = "1,234.56") -> Intake:
         if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(path.stem)):
             part = _unchanged(path, relative.as_posix(), _text_file)
         elif suffix in WORKBOOKS:
-            part = _unchanged(path, relative.as_posix(), partial(workbooks.read, number_style=number_style))
+            part = _unchanged(path, relative.as_posix(), partial(workbook_rows.read, number_style=number_style))
         else:
             part = Intake(problems=[_other_file(relative.as_posix(), suffix)])
         intake.sheets += part.sheets

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from brewcost.cells import Table, quoted, saying
 from brewcost.kinds import Field, dictionary
-from brewcost.settings import Settings
+from brewcost.settings_model import Settings
 
 if TYPE_CHECKING:
     import duckdb

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, acceptances, areas, closing, records, settings, statistics, steps
+from brewcost import __version__, acceptances, areas, closing, records, settings, settings_frames, statistics, steps
 from brewcost.books import Books, BooksError, program
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 from brewcost.reuse import Kept
+from brewcost.settings_model import Settings
 
 if TYPE_CHECKING:
     import duckdb
@@ -111,7 +112,7 @@ class Course:
 def compute(
     con: duckdb.DuckDBPyConnection,
     books: Books,
-    chosen: settings.Settings,
+    chosen: Settings,
     progress: Progress = lambda step: None,
     fingerprint: str = "",
     changed: Change | None = None,
@@ -123,7 +124,7 @@ def compute(
         changed: given the database when `reference` and `record` are filled and nothing is computed from them yet.
         kept: knows what a copy of the last run's database holds; None: the database is empty.
     """
-    settings.register(con, chosen)
+    settings_frames.register(con, chosen)
     progress("reading the records")
     records.register(con, books.folder, chosen)
     areas.register(con, books.folder, chosen)

@@ -12,7 +12,7 @@ from brewcost.cells import Table, read_cells
 from brewcost.intake import read
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import COLUMNS, Problem, as_rows, found
-from brewcost.settings import Settings
+from brewcost.settings_model import Settings
 from brewcost.text_rows import Intake, Sheet, as_heading
 
 if TYPE_CHECKING:

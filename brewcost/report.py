@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from brewcost import __version__
 from brewcost.places import reports_dir
 from brewcost.sheets import FORMATS, Chart, Column, Sheet, Table, Total, Value, Workbook
-from brewcost.workbook import write as write_workbook
+from brewcost.write_workbook import write as write_workbook
 
 if TYPE_CHECKING:
     import duckdb

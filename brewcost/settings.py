@@ -1,119 +1,40 @@
-"""brewery.toml: read it, check every key, hand it to the database."""
+"""brewery.toml: read it and check every key."""
 
 from __future__ import annotations
 
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from brewcost.chart import BY_AREA, CHART, ROLLED
+from brewcost.chart import BY_AREA, CHART
+from brewcost.settings_model import (
+    APPLIES_TO,
+    DEFAULT_ALLOWED,
+    DEFAULT_OVERDUE_DAYS,
+    DEFAULT_POUR_LOSS,
+    DEFAULT_TOLERANCE,
+    DRIVERS,
+    ELEMENTS,
+    GLASSES,
+    METHODS,
+    NUMBER_STYLES,
+    OWN_HOUSES,
+    POOL_STAGES,
+    PRODUCTION_POINTS,
+    RETURN_PERIODS,
+    STAGES,
+    TANKS,
+    Filer,
+    Pool,
+    Settings,
+    SettingsError,
+    Site,
+)
 
-if TYPE_CHECKING:
-    import duckdb
-
-METHODS = ("fifo", "average")
-OWN_HOUSES = ("expensed", "counted")  # beer delivered to an own house: expensed at once, or stock until a count there
-STAGES = ("kettle", "fermenter", "transfer", "bright_tank", "packaging")
-TANKS = ("kettle", "fermenter", "bright_tank")
-POOL_STAGES = ("brewhouse", "cellar", "packaging", "period")
-# What each stage's cost can be shared by: brews in the brewhouse, lots in the cellar, runs in packaging.
-DRIVERS: Mapping[str, tuple[str, ...]] = {
-    "brewhouse": ("brews", "bbl_brewed", "grist_weight", "labour_hours"),
-    "cellar": ("tank_days", "tank_bbl_days", "labour_hours"),
-    "packaging": ("bbl_packaged", "packages_filled", "labour_hours"),
-    "period": ("none",),
-}
-ELEMENTS = ("ingredients", "packaging", "labour", "overhead")
-APPLIES_TO = ("package", "form", "vessel_kind", "beer")
-RETURN_PERIODS = ("annual", "semiannual", "quarterly", "monthly", "semimonthly")
-PRODUCTION_POINTS = ("into_fermenter", "out_of_fermenter")
-NUMBER_STYLES = ("1,234.56", "1.234,56")
-GLASSES = ("us_pint", "half_litre")
-DEFAULT_ALLOWED = {"kettle": "5", "fermenter": "4", "transfer": "1", "bright_tank": "0.5", "packaging": "2"}
-DEFAULT_TOLERANCE = {"kettle": "0.5", "fermenter": "0.5", "bright_tank": "0.25"}
-DEFAULT_POUR_LOSS, DEFAULT_OVERDUE_DAYS = "5", 60  # a well-kept keg yields 95 % (trade article, low confidence)
-LAST_MONTH = "9999-12"
 _MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
-
-
-class SettingsError(ValueError):
-    """brewery.toml is missing or says something that cannot be used."""
-
-
-@dataclass(frozen=True)
-class Site:
-    """One brewery site and the tax area it stands in."""
-
-    site: str
-    area: str
-
-
-@dataclass(frozen=True)
-class Pool:
-    """A pool of cost from a month on: how it is shared out, and what is normal in each calendar month (C3)."""
-
-    pool: str
-    site: str | None
-    from_month: str
-    stage: str
-    driver: str
-    element: str
-    behaviour: str
-    applies_to: str | None
-    applies_value: str | None
-    normals: tuple[Decimal, ...]  # twelve figures, or none
-    budgets: tuple[Decimal, ...] = ()  # twelve amounts of money, or none: what a fixed pool was planned to cost
-    standard_rate: Decimal | None = None  # money a unit of the driver, of a variable pool
-    standard_driver_per_bbl: Decimal | None = None
-
-
-@dataclass(frozen=True)
-class Filer:
-    """Where the brewery files a return, and what the authority gave it."""
-
-    area: str
-    site: str | None = None
-    return_period: str | None = None
-    reduced_rate_quota_bbl: Decimal | None = None
-    over_2_million_bbl: bool = False
-    pays_by_eft: bool = False
-    expected_tax: Decimal | None = None
-    production_point: str | None = None
-    producer: str | None = None  # the producer class of the area file this brewery is in
-    annual_production: Decimal | None = None  # last year's, in the unit the area file names
-
-
-@dataclass(frozen=True)
-class Settings:
-    """The settings of one set of books."""
-
-    name: str
-    currency: str
-    first_month: str
-    sites: tuple[Site, ...]
-    materials_method: str = "fifo"
-    goods_method: str = "fifo"
-    own_houses: str = OWN_HOUSES[0]
-    number_style: str = "1,234.56"
-    allowed_loss_pct: Mapping[str, Decimal] = field(default_factory=dict)
-    reading_tolerance_bbl: Mapping[str, Decimal] = field(default_factory=dict)
-    pools: tuple[Pool, ...] = ()
-    filers: tuple[Filer, ...] = ()
-    accounts: Mapping[str, str] = field(default_factory=dict)  # role, or role and area, to the ledger's number
-    pour_loss_pct: Decimal = Decimal(DEFAULT_POUR_LOSS)
-    glass: str = GLASSES[0]
-    keg_overdue_days: int = DEFAULT_OVERDUE_DAYS
-    keg_deposit: Decimal | None = None  # of a keg of any size; None: the books state none
-    keg_deposits: Mapping[str, Decimal] = field(default_factory=dict)  # by package
-
-    @property
-    def first_day(self) -> date:
-        return date(int(self.first_month[:4]), int(self.first_month[5:]), 1)
 
 
 class _Table:
@@ -389,87 +310,3 @@ def _filer(table: _Table, sites: Sequence[Site]) -> Filer:
         producer=table.text("producer"),
         annual_production=table.number("annual_production"),
     )
-
-
-def register(con: duckdb.DuckDBPyConnection, settings: Settings) -> None:
-    """Register the settings as the `given_*` frames that sql/10_reference reads."""
-    import polars as pl
-
-    money = pl.Decimal(18, 6)
-
-    def frame(name: str, rows: list[dict[str, Any]], schema: dict[str, Any]) -> None:
-        con.register(f"given_{name}", pl.DataFrame(rows, schema=schema).to_arrow())
-
-    text, whole, flag = pl.String, pl.Int64, pl.Boolean
-    frame(
-        "settings",
-        [{"name": settings.name, "currency": settings.currency, "first_month": settings.first_month,
-          "first_day": settings.first_day, "materials_method": settings.materials_method,
-          "goods_method": settings.goods_method, "own_houses": settings.own_houses}],
-        {"name": text, "currency": text, "first_month": text, "first_day": pl.Date, "materials_method": text,
-         "goods_method": text, "own_houses": text},
-    )  # fmt: skip
-    frame(
-        "chart",
-        [{"role": role, "account": settings.accounts.get(role, number), "name": name, "by_area": role in BY_AREA,
-          "rolled": role in ROLLED}
-         for role, (number, name) in CHART.items()],
-        {"role": text, "account": text, "name": text, "by_area": flag, "rolled": flag},
-    )  # fmt: skip
-    frame(
-        "chart_areas",
-        [{"role": key.partition(" ")[0], "area": key.partition(" ")[2].upper(), "account": number}
-         for key, number in settings.accounts.items() if " " in key],
-        dict.fromkeys(("role", "area", "account"), text),
-    )  # fmt: skip
-    kinds = {"pour_loss_pct": money, "glass": text, "keg_overdue_days": whole, "keg_deposit": money}
-    frame("margin_settings", [{name: getattr(settings, name) for name in kinds}], kinds)
-    deposits = [{"package": size, "deposit": amount} for size, amount in settings.keg_deposits.items()]
-    frame("keg_deposits", deposits, {"package": text, "deposit": money})
-    frame("sites", [vars(site) for site in settings.sites], {"site": text, "area": text})
-    frame(
-        "allowed_loss",
-        [{"stage": stage, "allowed_pct": figure} for stage, figure in settings.allowed_loss_pct.items()],
-        {"stage": text, "allowed_pct": money},
-    )
-    frame(
-        "reading_tolerance",
-        [{"stage": stage, "tolerance_bbl": figure} for stage, figure in settings.reading_tolerance_bbl.items()],
-        {"stage": text, "tolerance_bbl": money},
-    )
-    pool_columns = ("pool", "site", "from_month", "stage", "driver", "element", "behaviour", "applies_to",
-                    "applies_value", "standard_rate", "standard_driver_per_bbl")  # fmt: skip
-    frame(
-        "pools",
-        [{name: getattr(pool, name) for name in pool_columns} | {"to_month": _last_month(pool, settings.pools)}
-         for pool in settings.pools],
-        dict.fromkeys((*pool_columns, "to_month"), text) | {"standard_rate": money, "standard_driver_per_bbl": money},
-    )  # fmt: skip
-    frame(
-        "pool_normals",
-        [{"pool": pool.pool, "site": pool.site, "from_month": pool.from_month, "calendar_month": month,
-          "normal": normal, "budget": budget}
-         for pool in settings.pools
-         for month, (normal, budget) in enumerate(zip(pool.normals, pool.budgets or (None,) * 12, strict=False), start=1)],
-        {"pool": text, "site": text, "from_month": text, "calendar_month": whole, "normal": money, "budget": money},
-    )  # fmt: skip
-    frame(
-        "filers",
-        [vars(filer) for filer in settings.filers],
-        {"area": text, "site": text, "return_period": text, "reduced_rate_quota_bbl": money,
-         "over_2_million_bbl": flag, "pays_by_eft": flag, "expected_tax": money, "production_point": text,
-         "producer": text, "annual_production": money},
-    )  # fmt: skip
-
-
-def _last_month(pool: Pool, pools: Sequence[Pool]) -> str:
-    """The month before the same pool's next block begins."""
-    later = [
-        other.from_month
-        for other in pools
-        if other.pool.casefold() == pool.pool.casefold() and other.site == pool.site and other.from_month > pool.from_month
-    ]
-    if not later:
-        return LAST_MONTH
-    year, month = int(min(later)[:4]), int(min(later)[5:])
-    return f"{year - 1:04d}-12" if month == 1 else f"{year:04d}-{month - 1:02d}"

@@ -29,7 +29,7 @@ BOLD = 1.1  # a bold letter's width in digits
 LETTERS, CELL_LETTERS = 1.2, 1.1  # letters of running text, and of a cell, to the width of a digit
 BUTTON = 3  # the width of a filter button in digits
 ROW_CM = 0.529
-# What a letter page across holds at full size, with margins as in workbook.py: ten inches, of 96 / 7 digits each, by seven.
+# What a letter page across holds at full size, with margins as in write_workbook.py: ten inches of 96 / 7 digits, by seven.
 PAGE_DIGITS, PAGE_ROWS, DIGITS_A_CM = 137, 33, 5.2
 
 Value = str | int | bool | Decimal | date | None

@@ -14,6 +14,7 @@ from brewcost import areas, settings
 from brewcost.books import Books, BooksError
 from brewcost.forms import known_names, write_log
 from brewcost.places import sample_dir
+from brewcost.settings_model import Settings
 
 LOG = "log.xlsx"
 SAMPLE_PARTS = ("brewery.toml", "README.md", "inputs", "areas")
@@ -92,7 +93,7 @@ def new_log(books: Books) -> Path:
     return path
 
 
-def names_in(chosen: settings.Settings, folder: Path) -> Mapping[str, Sequence[str]]:
+def names_in(chosen: Settings, folder: Path) -> Mapping[str, Sequence[str]]:
     """The names known before there is a record, by sort: sites and pools of brewery.toml, areas with a file."""
     return {
         "sites": [site.site for site in chosen.sites],

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from brewcost import pipeline, settings
+from brewcost.settings_model import STAGES, Settings
 
 if TYPE_CHECKING:
     import duckdb
@@ -116,8 +117,8 @@ def parse(values: Mapping[str, Any]) -> Changes:
             raise WhatIfError(f"{name} is not a change; expected volume = \"+20%\" or a table of {', '.join(known)}")
     losses = {stage: _number(stage, pct, Decimal(100)) for stage, pct in values.get("losses", {}).items()}
     for stage in losses:
-        if stage not in settings.STAGES:
-            raise WhatIfError(f"{stage!r} is not a stage; the stages are {', '.join(settings.STAGES)}")
+        if stage not in STAGES:
+            raise WhatIfError(f"{stage!r} is not a stage; the stages are {', '.join(STAGES)}")
     return Changes(
         materials={name: factor(text) for name, text in values.get("materials", {}).items()},
         volume=factor(values["volume"]) if "volume" in values else ONE,
@@ -173,7 +174,7 @@ def compare(books: Books, month: str | None, changes: Changes) -> tuple[str, lis
 
 
 def compute(
-    con: duckdb.DuckDBPyConnection, books: Books, chosen: settings.Settings, changes: Changes,
+    con: duckdb.DuckDBPyConnection, books: Books, chosen: Settings, changes: Changes,
     base: duckdb.DuckDBPyConnection,
 ) -> None:  # fmt: skip
     """Fill an empty database with the changed books; `base` holds them as they are. Raises as `compare` does."""

@@ -10,7 +10,7 @@ from typing import Any
 
 import duckdb
 
-from brewcost import problems, records, settings, steps
+from brewcost import problems, records, settings, settings_frames, steps
 
 TOML = """
 name = "Invented Brewery 1"
@@ -100,7 +100,7 @@ def load(folder: Path) -> duckdb.DuckDBPyConnection:
     """The records of a folder in a database in memory: reference.* and record.*."""
     given = settings.load(folder / "brewery.toml")
     con = duckdb.connect()
-    settings.register(con, given)
+    settings_frames.register(con, given)
     records.register(con, folder, given)
     steps.run(con, {}, ["10_reference", "20_records"])
     return con

@@ -11,7 +11,7 @@ from typing import Any
 
 import duckdb
 
-from brewcost import areas, areas_frames, settings, steps
+from brewcost import areas, areas_frames, settings, settings_frames, steps
 
 # The columns of the record tables that excise reads; a row gives those it needs, the rest are null or the default.
 TABLES = {
@@ -138,7 +138,7 @@ def books(
             "filers": [dict(filer) for filer in filers],
         }
     )  # fmt: skip
-    settings.register(con, made)
+    settings_frames.register(con, made)
     for name, frame in _frames(first.year, folder).items():
         con.register(name, frame)
     steps.run(con, {}, ["10_reference"])

@@ -21,7 +21,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from brewcost import pipeline, settings, start
+from brewcost import pipeline, settings, settings_model, start
 from brewcost.books import Books, BooksError
 from brewcost.form_words import GROUPS, LONGEST_WARNING
 from brewcost.forms import known_names, write_log
@@ -262,13 +262,14 @@ def test_the_settings_file_shows_every_setting() -> None:
     lists = re.findall(r"\.only\(\s*\(([^()]*)\)\s*\)", source)
     known = {name for keys in lists for name in re.findall(r'"(\w+)"', keys)}
     assert {"currency", "normal_driver", "over_2_million_bbl"} <= known
-    for key in (*known, *settings.STAGES, *settings.TANKS):
+    for key in (*known, *settings_model.STAGES, *settings_model.TANKS):
         assert re.search(rf"^(# )?(\[+)?{key}\b", text, re.M), key
-    drivers = {driver for each in settings.DRIVERS.values() for driver in each}
-    for choice in (*settings.METHODS, *settings.POOL_STAGES, *drivers, *settings.ELEMENTS, *settings.RETURN_PERIODS,
-                   *settings.PRODUCTION_POINTS, *settings.NUMBER_STYLES):  # fmt: skip
+    drivers = {driver for each in settings_model.DRIVERS.values() for driver in each}
+    for choice in (*settings_model.METHODS, *settings_model.POOL_STAGES, *drivers, *settings_model.ELEMENTS,
+                   *settings_model.RETURN_PERIODS, *settings_model.PRODUCTION_POINTS,
+                   *settings_model.NUMBER_STYLES):  # fmt: skip
         assert f'"{choice}"' in text, choice
-    for key in settings.APPLIES_TO:
+    for key in settings_model.APPLIES_TO:
         assert key in text
     switched_on = re.sub(r'^# (?=\[\[?\w|\w+ = )', "", text, flags=re.M)
     assert settings.parse(tomllib.loads(switched_on, parse_float=Decimal)).sites[1].site

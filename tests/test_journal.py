@@ -11,6 +11,7 @@ import pytest
 from small_books import MALT, REFERENCE, books, compute, failed_controls, rows
 
 from brewcost import journal, settings
+from brewcost.settings_model import SettingsError
 
 PLACE = {"site": "main"}
 HOUSE_AND_SHOP = [
@@ -120,7 +121,7 @@ def test_account_numbers_come_from_brewery_toml() -> None:
 
 
 def test_an_account_that_is_not_in_the_chart_is_refused() -> None:
-    with pytest.raises(settings.SettingsError, match="cellar is not a setting"):
+    with pytest.raises(SettingsError, match="cellar is not a setting"):
         settings.parse({"name": "x", "first_month": "2026-01", "sites": [{"site": "main", "area": "US"}],
                         "accounts": {"cellar": "1"}})  # fmt: skip
 

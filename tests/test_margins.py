@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from small_books import REFERENCE, books, failed_controls, money, one, rows
 
 from brewcost import settings, steps
+from brewcost.settings_model import SettingsError
 
 # A soft drink bears no duty, so that a figure has one cause at a time.
 POP = [{"beer": "Test Pop", "style": "soft drink", "tax_class": "soft_drink"}]
@@ -330,7 +331,7 @@ def test_one_more_brew_is_worth_its_contribution_and_takes_its_tank_days() -> No
 )
 def test_a_setting_that_cannot_be_says_so(text: dict[str, Any], says: str) -> None:
     base = {"name": "Test", "first_month": "2026-01", "sites": [{"site": "main", "area": "US-ME"}]}
-    with pytest.raises(settings.SettingsError) as error:
+    with pytest.raises(SettingsError) as error:
         settings.parse(base | text)
     assert says in str(error.value)
     assert settings.parse(base).pour_loss_pct == 5  # what is said of a well-kept draught system: 95 % poured

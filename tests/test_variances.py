@@ -16,7 +16,7 @@ import pytest
 from explained import OVERHEAD, held
 from small_books import REFERENCE, VESSELS, books, failed_controls, one, rows
 
-from brewcost.settings import SettingsError
+from brewcost.settings_model import SettingsError
 
 CENT = Decimal("0.01")
 

@@ -22,7 +22,7 @@ from small_books import compute, rows
 from brewcost import report, steps
 from brewcost.places import reports_dir, sample_dir
 from brewcost.sheets import Column, Sheet, Table, Workbook
-from brewcost.workbook import write
+from brewcost.write_workbook import write
 
 MONTH = "2026-03"
 NAMES = ("excise", "losses", "margins", "month-close")
