@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
+from functools import cache
 from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -180,11 +181,28 @@ def _each(
         found = dict.fromkeys(value for (value,) in relation.project(_column(column)).fetchall())
         if not found:
             yield {key: value for key, value in spec.items() if key != "charts"} | {"title": ""}
+        read = [_read_by(con, books, part, column) for part in page]
         for value in found:
-            for part in page:
+            for part, rows in zip(page, read, strict=True):
                 charts = [chart | {"title": chart["title"].replace("{per}", value)} for chart in part.get("charts", ())]
                 title = part.get("title", "{per}" if part is spec else "").replace("{per}", value)
-                yield {**part, "title": title, "charts": charts, "only": value}
+                shown = rows.get(value, [])[: part.get("limit")]
+                yield {**part, "title": title, "charts": charts, "only": value, "rows": shown}
+
+
+def _read_by(
+    con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], column: str
+) -> dict[Any, list[tuple[Any, ...]]]:
+    """A table's rows for every value of a column, read at once: a page each would be a query each."""
+    names = [column, *(one["name"] for one in spec["columns"])]
+    rows: dict[Any, list[tuple[Any, ...]]] = {}
+    for value, *row in _ordered(_rows_of(con, books.month, spec), spec).project(*map(_column, names)).fetchall():
+        rows.setdefault(value, []).append(tuple(row))
+    return rows
+
+
+def _ordered(relation: Any, spec: Mapping[str, Any]) -> Any:
+    return relation.sort(*map(_sort_key, spec["order"])) if "order" in spec else relation
 
 
 def _table_name(stem: str, sheet: str, index: int) -> str:
@@ -194,14 +212,17 @@ def _table_name(stem: str, sheet: str, index: int) -> str:
 
 
 def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], name: str) -> Table:
-    relation = _rows_of(con, books.month, spec)
-    ordered = relation.sort(*map(_sort_key, spec["order"])) if "order" in spec else relation
-    if "limit" in spec:
-        ordered = ordered.limit(spec["limit"])
-    columns, rows = _pivot(ordered, spec, books) if "pivot" in spec else _plain(ordered, spec, books)
+    # Asked for where it is needed: a page a lot has its rows already.
+    relation = cache(lambda: _rows_of(con, books.month, spec))
+    ordered = cache(lambda: _ordered(relation(), spec).limit(spec.get("limit", 2**60)))
+    if "pivot" in spec:
+        columns, rows = _pivot(ordered(), spec, books)
+    else:
+        found = spec["rows"] if "rows" in spec else _projected(ordered(), spec)
+        columns, rows = _plain(found, spec, books)
     row_kinds: list[str] = []
     if "unit" in spec:
-        units = ordered.project(_column(spec["unit"])).fetchall()
+        units = ordered().project(_column(spec["unit"])).fetchall()
         row_kinds = [UNIT_KINDS.get(unit, "money") for (unit,) in units]
     return Table(
         name=name,
@@ -260,9 +281,15 @@ def _specs(spec: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
         yield column
 
 
-def _plain(relation: Any, spec: Mapping[str, Any], books: Books) -> tuple[list[Column], list[list[Value]]]:
+def _projected(relation: Any, spec: Mapping[str, Any]) -> list[tuple[Any, ...]]:
+    found: list[tuple[Any, ...]] = relation.project(*(_column(column["name"]) for column in spec["columns"])).fetchall()
+    return found
+
+
+def _plain(
+    rows: Sequence[tuple[Any, ...]], spec: Mapping[str, Any], books: Books
+) -> tuple[list[Column], list[list[Value]]]:
     specs = list(_specs(spec))
-    rows = relation.project(*(_column(column["name"]) for column in specs)).fetchall()
     kept = [
         index
         for index, column in enumerate(specs)
@@ -304,7 +331,7 @@ def _pivot(relation: Any, spec: Mapping[str, Any], books: Books) -> tuple[list[C
 
 
 def _totals(
-    relation: Any, spec: Mapping[str, Any], books: Books, columns: Sequence[Column]
+    relation: Callable[[], Any], spec: Mapping[str, Any], books: Books, columns: Sequence[Column]
 ) -> list[Value] | None:
     """Each column's total, computed by the database over the rows shown; None where no column has one."""
     from duckdb import FunctionExpression
@@ -317,7 +344,7 @@ def _totals(
         function, *names = column["total"]
         sums.append(FunctionExpression(function, *map(_column, names or [column["name"]])))
     figures = dict(
-        zip((books.fill(column["heading"]) for column in wanted), relation.aggregate(sums).fetchall()[0], strict=True)
+        zip((books.fill(column["heading"]) for column in wanted), relation().aggregate(sums).fetchall()[0], strict=True)
     )
     return [figures.get(column.heading) for column in columns]
 
