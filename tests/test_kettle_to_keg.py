@@ -134,6 +134,9 @@ def test_every_brew_and_every_taking_adds_up_to_the_last_digit(seed: int) -> Non
     for found in rows(con, "from report.chains"):
         parts = tuple(found[name] for name in ("packaged_bbl", "elsewhere_bbl", "in_cellar_bbl", "lost_bbl"))
         assert found["kettle_bbl"] == sum(parts)
+        stages = ("kettle", "fermenter", "transfer", "bright_tank", "packaging")
+        assert found["lost_cost"] == sum(found[f"{stage}_loss_cost"] for stage in stages)
+        assert found["half_barrels"] == sum(found[f"{stage}_loss_half_barrels"] for stage in stages)
         before = whole.get((found["month"], found["kind"]), (Decimal(0),) * 5)
         whole[found["month"], found["kind"]] = tuple(
             a + b for a, b in zip(before, (*parts, found["shipped_bbl"]), strict=True))  # fmt: skip

@@ -35,6 +35,21 @@ create table report.chains (
     bright_tank_loss_pct decimal(18,6),
     packaging_loss_bbl decimal(18,6) not null,
     packaging_loss_pct decimal(18,6),
+    kettle_loss_knockout_pct decimal(18,6),
+    kettle_loss_half_barrels decimal(18,6) not null,
+    kettle_loss_cost decimal(18,6) not null,
+    fermenter_loss_knockout_pct decimal(18,6),
+    fermenter_loss_half_barrels decimal(18,6) not null,
+    fermenter_loss_cost decimal(18,6) not null,
+    transfer_loss_knockout_pct decimal(18,6),
+    transfer_loss_half_barrels decimal(18,6) not null,
+    transfer_loss_cost decimal(18,6) not null,
+    bright_tank_loss_knockout_pct decimal(18,6),
+    bright_tank_loss_half_barrels decimal(18,6) not null,
+    bright_tank_loss_cost decimal(18,6) not null,
+    packaging_loss_knockout_pct decimal(18,6),
+    packaging_loss_half_barrels decimal(18,6) not null,
+    packaging_loss_cost decimal(18,6) not null,
     lost_bbl decimal(18,6) not null,
     reading_error_bbl decimal(18,6),
     verdict text not null,
@@ -56,7 +71,14 @@ stages as (
     group by fates.name
 ),
 costs as (
-    select brew, sum(cost) as lost_cost from report.chain_losses group by brew
+    select brew, sum(cost) as lost_cost,
+        coalesce(sum(cost) filter (where stage = 'kettle'), 0) as kettle_loss_cost,
+        coalesce(sum(cost) filter (where stage = 'fermenter'), 0) as fermenter_loss_cost,
+        coalesce(sum(cost) filter (where stage = 'transfer'), 0) as transfer_loss_cost,
+        coalesce(sum(cost) filter (where stage = 'bright_tank'), 0) as bright_tank_loss_cost,
+        coalesce(sum(cost) filter (where stage = 'packaging'), 0) as packaging_loss_cost
+    from report.chain_losses
+    group by brew
 ),
 brews as (
     select brews.*, brewhouse.into_fermenter_bbl, stages.into_bright_bbl,
@@ -65,6 +87,11 @@ brews as (
         coalesce(brews.kettle_loss_bbl, 0) + brews.fermenter_loss_bbl + brews.transfer_loss_bbl + brews.bright_tank_loss_bbl
             + brews.packaging_loss_bbl as lost_bbl,
         coalesce(costs.lost_cost, 0) as lost_cost,
+        coalesce(costs.kettle_loss_cost, 0) as kettle_loss_cost,
+        coalesce(costs.fermenter_loss_cost, 0) as fermenter_loss_cost,
+        coalesce(costs.transfer_loss_cost, 0) as transfer_loss_cost,
+        coalesce(costs.bright_tank_loss_cost, 0) as bright_tank_loss_cost,
+        coalesce(costs.packaging_loss_cost, 0) as packaging_loss_cost,
         unnest([
             {place: 1, kind: 'the brewery', level: 'all beers'},
             {place: 2, kind: 'each beer', level: brews.beer},
@@ -101,7 +128,12 @@ brewed as (
         sum(in_cellar_bbl) as in_cellar_bbl, sum(coalesce(kettle_loss_bbl, 0)) as kettle_loss_bbl,
         sum(fermenter_loss_bbl) as fermenter_loss_bbl, sum(transfer_loss_bbl) as transfer_loss_bbl,
         sum(bright_tank_loss_bbl) as bright_tank_loss_bbl, sum(packaging_loss_bbl) as packaging_loss_bbl,
-        sum(lost_bbl) as lost_bbl, sum(lost_cost) as lost_cost
+        sum(lost_bbl) as lost_bbl, sum(lost_cost) as lost_cost,
+        sum(kettle_loss_cost) as kettle_loss_cost,
+        sum(fermenter_loss_cost) as fermenter_loss_cost,
+        sum(transfer_loss_cost) as transfer_loss_cost,
+        sum(bright_tank_loss_cost) as bright_tank_loss_cost,
+        sum(packaging_loss_cost) as packaging_loss_cost
     from brews
     group by month, kind, place, level
 ),
@@ -122,6 +154,11 @@ select * exclude (end_of_boil_bbl) replace (row_number() over (
     percent(transfer_loss_bbl, drawn_bbl) as transfer_loss_pct,
     percent(bright_tank_loss_bbl, into_bright_bbl) as bright_tank_loss_pct,
     percent(packaging_loss_bbl, packaged_bbl + packaging_loss_bbl) as packaging_loss_pct,
+    percent(kettle_loss_bbl, into_fermenter_bbl) as kettle_loss_knockout_pct, 2 * kettle_loss_bbl as kettle_loss_half_barrels,
+    percent(fermenter_loss_bbl, into_fermenter_bbl) as fermenter_loss_knockout_pct, 2 * fermenter_loss_bbl as fermenter_loss_half_barrels,
+    percent(transfer_loss_bbl, into_fermenter_bbl) as transfer_loss_knockout_pct, 2 * transfer_loss_bbl as transfer_loss_half_barrels,
+    percent(bright_tank_loss_bbl, into_fermenter_bbl) as bright_tank_loss_knockout_pct, 2 * bright_tank_loss_bbl as bright_tank_loss_half_barrels,
+    percent(packaging_loss_bbl, into_fermenter_bbl) as packaging_loss_knockout_pct, 2 * packaging_loss_bbl as packaging_loss_half_barrels,
     verdict(lost_bbl, reading_error_bbl) as verdict,
     percent(lost_bbl, into_fermenter_bbl) as lost_knockout_pct,
     2 * lost_bbl as half_barrels,
