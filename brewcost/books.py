@@ -96,7 +96,10 @@ class Books:
 
         self._remove_unfinished()
         if self.database.exists() and self._made_by_this_program():
-            shutil.copyfile(self.database, self._unfinished)
+            try:
+                shutil.copyfile(self.database, self._unfinished)
+            except OSError:  # held by another program, or no room: from nothing, then
+                self._unfinished.unlink(missing_ok=True)
         try:
             con = duckdb.connect(str(self._unfinished), config={"default_block_size": BLOCK})
         except duckdb.IOException as error:
