@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from brewcost import __version__
 from brewcost.places import sql_dir
@@ -72,13 +72,7 @@ class Books:
 
     def is_current(self, fingerprint: str) -> bool:
         """Whether the finished database was computed from exactly this."""
-        import duckdb
-
-        try:
-            with self.reading() as con:
-                return con.execute("select fingerprint from result.books").fetchall() == [(fingerprint,)]
-        except (BooksError, duckdb.Error):
-            return False  # none yet, or of an earlier program: compute it
+        return self._remembered("select fingerprint from result.books") == [(fingerprint,)]
 
     @contextlib.contextmanager
     def rebuilding(self) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -95,7 +89,7 @@ class Books:
         import duckdb
 
         self._remove_unfinished()
-        if self.database.exists() and self._made_by_this_program():
+        if self._remembered("select distinct program from made_by") == [(program(),)]:
             try:
                 shutil.copyfile(self.database, self._unfinished)
             except OSError:  # held by another program, or no room: from nothing, then
@@ -132,22 +126,17 @@ class Books:
 
     def step_seconds(self) -> dict[str, float]:
         """How long each step of the last run took; empty where nobody knows."""
+        return dict(self._remembered("select step, seconds from step_seconds"))
+
+    def _remembered(self, query: str) -> list[Any]:
+        """Rows of the finished database; none where there is no database yet, or an earlier program made it."""
         import duckdb
 
         try:
             with self.reading() as con:
-                return dict(con.execute("select step, seconds from step_seconds").fetchall())
+                return con.execute(query).fetchall()
         except (BooksError, duckdb.Error):
-            return {}
-
-    def _made_by_this_program(self) -> bool:
-        import duckdb
-
-        try:
-            with self.reading() as con:
-                return con.execute("select distinct program from made_by").fetchall() == [(program(),)]
-        except (BooksError, duckdb.Error):
-            return False
+            return []
 
     def _remove_unfinished(self) -> None:
         """Remove what a killed run left; refuse while a living one still writes to it."""
