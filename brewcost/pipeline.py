@@ -66,7 +66,7 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
             return outcome(con)
     earlier = books.step_seconds()
     with books.rebuilding() as con:
-        kept = Kept(con, program())
+        kept = Kept(con, program(), bool(closing.read(books)))
         course = Course(progress, earlier, kept)
         compute(con, books, chosen, course, fingerprint, kept=kept)
         course("")

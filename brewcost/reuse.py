@@ -4,6 +4,9 @@ A step's key is a hash of its SQL, of the parameters it names and of the identit
 the key is that of the last run, the table of the last run stays. The identity of a table is its key; where a table that
 several steps read was made again and came out with the same rows, it keeps its old identity, so that what follows from it
 stays as well. A frame handed over from Python is known by its rows.
+
+Closing changes tables of results in place: a closed month shows what was frozen. Such a table has two states, so from then on
+it has another identity; and where a month is closed, now or in the last run, it is made again and changed again.
 """
 
 from __future__ import annotations
@@ -24,9 +27,8 @@ if TYPE_CHECKING:
 
 _NAME = re.compile(rf"\b(?:(?:{'|'.join(steps.SCHEMAS)})\.\w+|given_\w+)\b")
 _PARAMETER = re.compile(r"\$(\w+)")
+_CHANGED = re.compile(rf"\b(?:insert into|delete from|update)\s+((?:{'|'.join(steps.SCHEMAS)})\.\w+)")
 _MACRO = re.compile(r"create or replace macro (\w+)")
-_COMMENT = re.compile(r"--[^\n]*")
-MACROS = "macros"
 # Where so many steps read a table, it pays to look whether its rows have changed.
 READERS = 3
 
@@ -36,21 +38,25 @@ class Kept:
 
     Args:
         con: a database that is being made again: a copy of the last run's, or an empty one.
-        program: a hash of the program; tables of another one are of no use.
+        program: a hash of the program, which made what the copy holds.
+        closed: whether a month is closed.
     """
 
-    def __init__(self, con: duckdb.DuckDBPyConnection, program: str) -> None:
-        self.con, self.program = con, program
+    def __init__(self, con: duckdb.DuckDBPyConnection, program: str, closed: bool) -> None:
+        self.con, self.program, self.closed = con, program, closed
         self.held = 0  # steps that need not be run
+        self._made: dict[str, str] = {}  # identities of the tables as they were made
         self._identities: dict[str, str] = {}
         self._keys: dict[str, str] = {}
+        self._unchanged = not closed  # by any step but their own, in the last run and in this
         self._before: dict[str, str] = {}
         self._suppliers: dict[str, Callable[[], None]] = {}
         self._earlier: dict[str, tuple[str, str]] = {}
         known = con.execute("select 1 from duckdb_tables() where table_name = 'made_by'").fetchall()
         if known:
-            rows = con.execute("select made, key, identity from made_by where program = $program", {"program": program})
-            self._earlier = {made: (key, identity) for made, key, identity in rows.fetchall()}
+            for made, key, identity, was_closed in con.execute("select made, key, identity, closed from made_by").fetchall():
+                self._earlier[made] = (key, identity)
+                self._unchanged &= not was_closed
 
     def supply(self, module: ModuleType, make: Callable[[], None]) -> None:
         """Say how frames are made from tables, should a step need them.
@@ -70,24 +76,26 @@ class Kept:
 
         Steps must be asked about in their order.
         """
-        if step.table == MACROS:
+        if step.table == steps.MACROS:
             return False
-        code = _COMMENT.sub("", step.text)
-        named = sorted(set(_PARAMETER.findall(code)))
-        reads = _named(code, _macros()) - {step.table}
-        key = self._key(code, *(f"{name}={parameters.get(name)}" for name in named), reads=reads)
+        named = sorted(set(_PARAMETER.findall(step.code)))
+        reads = _reads(step)
+        key = self._key(step.code, *(f"{name}={parameters.get(name)}" for name in named), reads=reads)
         before, identity = self._earlier.get(step.table, ("", ""))
         self._keys[step.table] = key
-        if key == before:
-            self._identities[step.table] = identity
+        changes = _changes(step)
+        stays = self._unchanged or not (changes or step.table in _changed())
+        self._made[step.table] = self._identities[step.table] = identity if key == before else key
+        for table in changes:
+            self._identities[table] = self._key(table, reads=[table, step.table])
+        if key == before and stays:
             self.held += 1
             return True
-        self._identities[step.table] = key
         for make in {self._suppliers[name] for name in reads if name in self._suppliers}:
             self._suppliers = {name: how for name, how in self._suppliers.items() if how is not make}
             make()
         if identity:
-            if _readers()[step.table] >= READERS:
+            if stays and _readers()[step.table] >= READERS:
                 self._before[step.table] = _rows_of(self.con, step.table)
             self.con.execute(f"drop table if exists {step.table}")
         return False
@@ -96,16 +104,16 @@ class Kept:
         """Take note that the step was run: with the same rows as before, its table is the same."""
         before = self._before.pop(step.table, "")
         if before and before == _rows_of(self.con, step.table):
-            self._identities[step.table] = self._earlier[step.table][1]
+            self._made[step.table] = self._identities[step.table] = self._earlier[step.table][1]
 
     def write(self) -> None:
         """Leave word for the next run."""
         made = list(self._keys)
         self.con.execute(
             "create or replace table made_by as select unnest($made) as made, unnest($keys) as key,"
-            " unnest($identities) as identity, $program as program",
+            " unnest($identities) as identity, $program as program, $closed as closed",
             {"made": made, "keys": [self._keys[name] for name in made],
-             "identities": [self._identities[name] for name in made], "program": self.program},
+             "identities": [self._made[name] for name in made], "program": self.program, "closed": self.closed},
         )  # fmt: skip
 
     def _key(self, *texts: str, reads: Iterable[str] = ()) -> str:
@@ -135,16 +143,31 @@ def _macros() -> dict[str, frozenset[str]]:
     """The tables that each macro reads, itself or by another."""
     found: dict[str, frozenset[str]] = {}
     for step in steps.find():
-        if step.table == MACROS:
-            code = _COMMENT.sub("", step.text)
-            found |= dict.fromkeys(_MACRO.findall(code), _named(code, found))
+        if step.table == steps.MACROS:
+            found |= dict.fromkeys(_MACRO.findall(step.code), _named(step.code, found))
     return found
 
 
 @lru_cache(maxsize=1)
 def _readers() -> Counter[str]:
     """How many steps read each table."""
-    return Counter(name for step in steps.find() for name in _named(_COMMENT.sub("", step.text), _macros()) - {step.table})
+    return Counter(name for step in steps.find() for name in _reads(step))
+
+
+@lru_cache(maxsize=1)
+def _changed() -> frozenset[str]:
+    """The tables that a step other than their own changes."""
+    return frozenset().union(*map(_changes, steps.find()))
+
+
+def _changes(step: steps.Step) -> set[str]:
+    """The tables that a step changes besides its own."""
+    return set(_CHANGED.findall(step.code)) - {step.table}
+
+
+def _reads(step: steps.Step) -> frozenset[str]:
+    """The tables and frames a step reads, itself or by a macro."""
+    return _named(step.code, _macros()) - {step.table}
 
 
 def _named(code: str, macros: Mapping[str, frozenset[str]]) -> frozenset[str]:

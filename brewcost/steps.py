@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 HEADER_FIELDS = ("table", "grain", "key", "units", "reads", "rule", "source")
 SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "closing", "control", "report")
+MACROS = "macros"  # what a file of macros says in the place of its table
+_COMMENT = re.compile(r"--[^\n]*")
 _HEADER_LINE = re.compile(r"--\s*(\w+)\s*:\s*(.+)")
 
 
@@ -46,7 +49,13 @@ class Step:
     def table(self) -> str:
         return self.header["table"]
 
+    @cached_property
+    def code(self) -> str:
+        """The text without its comments."""
+        return _COMMENT.sub("", self.text)
 
+
+@cache
 def read(path: Path) -> Step:
     """Read one SQL file.
 

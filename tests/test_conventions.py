@@ -48,7 +48,7 @@ def test_a_sql_file_makes_the_table_its_header_names_and_reads_only_earlier_ones
         ).fetchall()
         assert len(tables) == 1, f"{own} is not there"
         assert step.header["grain"].replace("'", "") in tables[0][0].replace("'", "")
-    code = re.sub(r"--[^\n]*", "", step.text)
+    code = step.code
     schemas = "record|volume|cost|excise|result|closing|control|report|reference"
     read = set(re.findall(rf"\b(?:from|join)\s+\(?\s*((?:{schemas})\.\w+)", code))
     assert read - {own} <= set(earlier), "reads a table that is made later"

@@ -11,7 +11,7 @@ import duckdb
 import pytest
 
 from brewcost import books as books_module
-from brewcost import pipeline, reuse, steps
+from brewcost import closing, pipeline, reuse, steps
 from brewcost.books import Books
 
 WORKED = Path(__file__).parent / "worked_months"
@@ -103,9 +103,32 @@ def test_a_change_reaches_only_what_depends_on_it(folder: Path, tmp_path: Path) 
     assert len(changed) < len(after) / 2
 
 
+def test_closing_and_reopening_give_the_books_made_from_nothing(tmp_path: Path) -> None:
+    """A closed month stands as it was frozen: tables of results are changed in place, and must not be taken for computed."""
+    folder = tmp_path / "books"
+    shutil.copytree(WORKED, folder)
+    pipeline.build(Books(folder))
+    closing.close(Books(folder), "2026-01", "A")
+    rerun(folder, tmp_path)
+    late = folder / "inputs" / "labour.csv"
+    lines(late, lambda rows: [*rows, "2026-01-20,main,brewhouse,3,99,W0003,,"])
+    rerun(folder, tmp_path)
+    corrections = content(folder / "brewcost.duckdb")["result.corrections"]
+    assert corrections
+    closing.close(Books(folder), "2026-02", "A")
+    rerun(folder, tmp_path)
+    assert content(folder / "brewcost.duckdb")["result.corrections"] == corrections
+    for month in ("2026-02", "2026-01"):
+        closing.reopen(Books(folder), month, "A", "a bill was forgotten")
+        rerun(folder, tmp_path)
+    assert not content(folder / "brewcost.duckdb")["result.corrections"]
+    lines(late, lambda rows: rows[:-1])
+    rerun(folder, tmp_path)
+
+
 def test_books_of_another_program_are_not_built_upon(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(books_module, "program", lambda: "another")
     with Books(folder).rebuilding() as con:
         assert con.execute("select count(*) from duckdb_tables()").fetchall() == [(0,)]
-        kept = reuse.Kept(con, "another")
+        kept = reuse.Kept(con, "another", closed=False)
         assert not kept.holds(steps.find(["10_reference"])[-1], {}) and not kept.held
