@@ -137,6 +137,19 @@ class Relief:
 
 
 @dataclass(frozen=True)
+class Remission:
+    """The duty of a year that is not asked of a manufacturer who is given the remission: all of it, up to `cap`."""
+
+    name: str
+    from_date: date
+    to_date: date | None
+    cap: Decimal
+    source: str
+    checked: date | None
+    unverified: bool
+
+
+@dataclass(frozen=True)
 class Interest:
     """What an authority charges on tax paid late: percent a year, added to the tax every day or not at all."""
 
@@ -180,6 +193,7 @@ class Area:
     claims_source: str | None
     rates: tuple[Rate, ...]
     reliefs: tuple[Relief, ...]
+    remissions: tuple[Remission, ...]
     equivalents: tuple[Equivalent, ...]
     equivalents_source: str | None
     not_listed: str | None

@@ -39,9 +39,10 @@ from brewcost.area_model import (
     PeriodRule,
     Rate,
     Relief,
+    Remission,
     Rounding,
 )
-from brewcost.areas_check import check_rates
+from brewcost.areas_check import check_rates, check_remissions
 from brewcost.due_dates import HOLIDAYS, LENGTHS, ROLLS, DueRule
 
 if TYPE_CHECKING:
@@ -136,6 +137,7 @@ def read(path: Path, own: bool = False) -> Area:
         raise AreaError(f"{name}: {error}") from error
     area = _area(_Keys(values, name, ""), path.stem, own)
     check_rates(area)
+    check_remissions(area)
     return area
 
 
@@ -191,6 +193,7 @@ def _area(top: _Keys, stem: str, own: bool) -> Area:
         claims_source=top.text("claims_source", default=None),
         rates=tuple(_rate(row, basis) for row in top.tables("rates")),
         reliefs=tuple(_relief(row) for row in top.tables("reliefs")),
+        remissions=tuple(_remission(row) for row in top.tables("remissions")),
         equivalents=sizes,
         equivalents_source=equivalents_source,
         not_listed=not_listed,
@@ -363,6 +366,25 @@ def _relief(row: _Keys) -> Relief:
     )
     row.done()
     return relief
+
+
+def _remission(row: _Keys) -> Remission:
+    checked, unverified = row.day("checked", None), row.flag("unverified")
+    if not checked and not unverified:
+        raise row.wrong("checked", "is missing; expected the day it was compared with its source, or unverified = true")
+    remission = Remission(
+        name=row.text("name", default="remission"),
+        from_date=row.day("from"),
+        to_date=row.day("to", None),
+        cap=row.number("cap"),
+        source=row.text("source"),
+        checked=checked,
+        unverified=unverified,
+    )
+    row.done()
+    if remission.cap < 0:
+        raise row.wrong("cap", f"is {remission.cap}; expected an amount of money, 0 or more")
+    return remission
 
 
 def _interest(row: _Keys) -> Interest:

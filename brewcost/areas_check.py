@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 from decimal import Decimal
-from itertools import product
+from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from brewcost import area_model as model
@@ -59,6 +59,35 @@ def check_rates(area: Area) -> None:
                 raise model.AreaError(f"{area.file}: rates: {tax} on {day}: {what} {beer}")
     if area.texts["default_producer"] is None and any(rate.producer for rate in area.rates):
         raise model.AreaError(f"{area.file}: default_producer is missing; rates ask for a producer")
+
+
+def check_remissions(area: Area) -> None:
+    """Refuse remissions that overlap, leave a year between them open, or begin or end inside the year the cap is for.
+
+    The cap counts over every site, so the area must take one return for all of them (`returns = "brewer"`).
+
+    Raises:
+        AreaError: naming the file and the remission.
+    """
+
+    def wrong(number: int, message: str) -> model.AreaError:
+        return model.AreaError(f"{area.file}: remissions[{number}]{message}")
+
+    if area.remissions and area.texts["returns"] != "brewer":
+        raise wrong(1, ' needs returns = "brewer": its cap counts over all sites, in one return')
+    for number, one in enumerate(area.remissions, 1):
+        next_day = one.to_date and one.to_date + timedelta(days=1)
+        for key, day in (("from", one.from_date), ("to", next_day)):
+            if day and (day.day, day.month) != (1, area.counter_month):
+                said = one.from_date if key == "from" else one.to_date
+                raise wrong(number, f".{key} is {said}; expected the edge of a year that begins in month {area.counter_month}")
+        if one.to_date and one.to_date < one.from_date:
+            raise wrong(number, f".to is {one.to_date}, before {one.from_date}")
+    for number, (earlier, later) in enumerate(pairwise(area.remissions), 2):
+        if earlier.to_date is None or earlier.to_date >= later.from_date:
+            raise wrong(number, f".from {later.from_date} overlaps the one before; each needs a to, in order of date")
+        if earlier.to_date + timedelta(days=1) != later.from_date:
+            raise wrong(number, f".from {later.from_date} leaves a gap after {earlier.to_date}; cap = 0 says there is none")
 
 
 def inside(limits: tuple[Decimal | None, bool, Decimal | None, bool], value: Decimal) -> bool:

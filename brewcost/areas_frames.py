@@ -28,10 +28,10 @@ _NAMES = {"hL_plato": "hL", "hL_abv": "hL % abv", "L_alcohol": "L alcohol", "con
 
 def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], settings: Settings) -> None:
     """Register given_areas, given_area_rates, given_area_equivalents, given_area_reliefs,
-    given_interest_rates, given_return_periods.
+    given_area_remissions, given_interest_rates, given_return_periods.
 
     Raises:
-        AreaError: a filer of brewery.toml names a return period its area does not know.
+        AreaError: a filer of brewery.toml names a return period, or takes a remission, that its area does not know.
     """
     for filer in settings.filers:
         area = areas.get(filer.area)
@@ -41,6 +41,8 @@ def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], s
                 f"brewery.toml: [[filers]] {filer.area} return_period is {filer.return_period!r}; "
                 f"{area.file} knows {', '.join(lengths)}"
             )
+        if area and filer.remission and not area.remissions:
+            raise AreaError(f"brewery.toml: [[filers]] {filer.area} remission is true; {area.file} knows no remission")
     for name, frame in frames(areas, int(settings.first_month[:4])).items():
         con.register(name, frame)
 
@@ -88,6 +90,10 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
             "producer": pl.String, **conditions, **limits,
             "source": pl.String, "unverified": pl.Boolean,
         },
+        "given_area_remissions": {
+            "area": pl.String, "name": pl.String, "from_date": pl.Date, "to_date": pl.Date, "cap": number,
+            "source": pl.String, "checked": pl.Date, "unverified": pl.Boolean,
+        },
         "given_interest_rates": {
             "area": pl.String, "from_date": pl.Date, "to_date": pl.Date, "rate_pct": number, "compounded": pl.String,
             "source": pl.String, "unverified": pl.Boolean,
@@ -111,6 +117,7 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
              **_limits("size", r.size)}
             for n, r in enumerate(area.reliefs, 1)
         ]  # fmt: skip
+        rows["given_area_remissions"] += [{"area": area.area, **vars(one)} for one in area.remissions]
         rows["given_interest_rates"] += [{"area": area.area, **vars(one)} for one in area.interest]
         for rule in area.periods:
             rows["given_return_periods"] += [

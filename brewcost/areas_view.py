@@ -117,6 +117,12 @@ def _one(area: Area, on: date | None) -> dict[str, Any]:
         "on": on.isoformat() if on else None,
         "rates": [row for rate in rates for row in _rates(rate)],
         "reliefs": [_relief(r, area.texts["production_unit"]) for r in area.reliefs if in_force(r.from_date, r.to_date)],
+        "remissions": [
+            {"name": r.name, "cap": str(r.cap), "from": r.from_date.isoformat(),
+             "to": r.to_date.isoformat() if r.to_date else None, "source": r.source,
+             "checked": r.checked.isoformat() if r.checked else None, "unverified": r.unverified}
+            for r in area.remissions if in_force(r.from_date, r.to_date)
+        ],
         "interest": [
             {"rate_pct": str(i.rate_pct), "compounded": i.compounded, "from": i.from_date.isoformat(),
              "to": i.to_date.isoformat() if i.to_date else None, "source": i.source, "unverified": i.unverified}
@@ -213,6 +219,10 @@ def _text(shown: dict[str, Any]) -> str:
         falls = "; ".join([*([f"producer: {relief['producer']}"] if relief["producer"] else []), *relief["falls_on"]])
         lines.append(f"  small producer, {relief['production']}: {relief['relief']}" + (f"; {falls}" if falls else ""))
         lines.append(f"      {relief['source']}" + (" (unverified)" if relief["unverified"] else ""))
+    for one in shown["remissions"]:
+        span = f"from {one['from']}" + (f" to {one['to']}" if one["to"] else "")
+        lines.append(f"  {one['name']}: all duty up to {one['cap']} a year, where brewery.toml says remission = true: {span}")
+        lines.append(f"      {one['source']} ({'unverified' if one['unverified'] else 'checked ' + one['checked']})")
     for rate in shown["interest"]:
         span = f"from {rate['from']}" + (f" to {rate['to']}" if rate["to"] else "")
         lines.append(f"  interest {rate['rate_pct']} % a year, compounded {rate['compounded']}: {span}")

@@ -294,10 +294,12 @@ def _months(table: _Table, key: str, what: str) -> tuple[Decimal, ...]:
 def _filer(table: _Table, sites: Sequence[Site]) -> Filer:
     table.only(
         ("area", "site", "return_period", "reduced_rate_quota_bbl", "over_2_million_bbl", "pays_by_eft",
-         "expected_tax", "production_point", "producer", "annual_production")
+         "expected_tax", "production_point", "producer", "annual_production", "remission", "remission_cap")
     )  # fmt: skip
     area = table.needed("area").upper()
     table.where = f"[[filers]] {area}"
+    if "remission_cap" in table.values and not table.flag("remission"):
+        raise table.fail("remission_cap", "remission = true beside it")
     return Filer(
         area=area,
         site=_named_site(table, sites),
@@ -309,4 +311,6 @@ def _filer(table: _Table, sites: Sequence[Site]) -> Filer:
         production_point=table.text("production_point", PRODUCTION_POINTS),
         producer=table.text("producer"),
         annual_production=table.number("annual_production"),
+        remission=table.flag("remission"),
+        remission_cap=table.number("remission_cap"),
     )

@@ -79,7 +79,7 @@ def register(con: duckdb.DuckDBPyConnection, settings: Settings) -> None:
         [vars(filer) for filer in settings.filers],
         {"area": text, "site": text, "return_period": text, "reduced_rate_quota_bbl": money,
          "over_2_million_bbl": flag, "pays_by_eft": flag, "expected_tax": money, "production_point": text,
-         "producer": text, "annual_production": money},
+         "producer": text, "annual_production": money, "remission": flag, "remission_cap": money},
     )  # fmt: skip
 
 

@@ -76,6 +76,8 @@ class Filer:
     production_point: str | None = None
     producer: str | None = None  # the producer class of the area file this brewery is in
     annual_production: Decimal | None = None  # last year's, in the unit the area file names
+    remission: bool = False  # the authority gives this brewery the area's remission of duty
+    remission_cap: Decimal | None = None  # the part of a year's cap that a group gave to this brewery
 
 
 @dataclass(frozen=True)

@@ -295,9 +295,15 @@ _DRIVER = """
     order by what"""
 
 
+def _removal(row: dict[str, Any]) -> str:
+    """A removal, with what a remission took off its duty where it took something."""
+    less = f", {row['amount'] + row['remitted']:,.2f} less {row['remitted']:,.2f} remitted" if row["remitted"] else ""
+    return f"removal {row['document']}{less}"
+
+
 def _duty(con: duckdb.DuckDBPyConnection, area: str, period: str) -> Node:
     found = rows(
-        con, "select months.month, lines.document, lines.amount, removals.file, removals.sheet, removals.row, "
+        con, "select months.month, lines.document, lines.amount, lines.remitted, removals.file, removals.sheet, removals.row, "
         "months.currency from (select distinct area, site, from_date, to_date, period, currency, "
         "  strftime(from_date, '%Y-%m') as month from result.duty where area = $area and period = $period) as months "
         "join excise.removals on removals.date between months.from_date and months.to_date "
@@ -307,6 +313,5 @@ def _duty(con: duckdb.DuckDBPyConnection, area: str, period: str) -> Node:
     )  # fmt: skip
     if not found:
         raise TraceError(f"no duty of {area} for {period!r} in these books")
-    leaves = tuple(Node(f"removal {row['document']}", row["amount"], row["currency"], row["file"], row["sheet"], row["row"])
-                   for row in found)  # fmt: skip
+    leaves = tuple(Node(_removal(row), row["amount"], row["currency"], row["file"], row["sheet"], row["row"]) for row in found)
     return Node(f"duty {area} {period}", sum((leaf.amount for leaf in leaves), Decimal(0)), found[0]["currency"], parts=leaves)

@@ -266,8 +266,9 @@ def _rates(con: duckdb.DuckDBPyConnection, rates: Mapping[str, Decimal]) -> None
     for name, rate in rates.items():
         area, _, band = name.partition("/")
         _known(con, area, "select distinct area from given_area_rates", "area with rates")
-        _replace_rates(
+        _replace(
             con,
+            "given_area_rates",
             """select * replace (case when area = upper($area) and starts_with(lower(band), lower($band))
                 then $rate else rate end::decimal(18,6) as rate) from given_area_rates""",
             {"area": area, "band": band, "rate": rate},
@@ -291,9 +292,17 @@ def _volume(con: duckdb.DuckDBPyConnection, times: Decimal) -> None:
     con.execute(
         "update reference.filers set reduced_rate_quota_bbl = part6(reduced_rate_quota_bbl, 1, $times)", {"times": times}
     )
-    con.execute("update record.opening_duty set removed_bbl = part6(removed_bbl, 1, $times)", {"times": times})
-    _replace_rates(
+    con.execute("update reference.filers set remission_cap = part6(remission_cap, 1, $times)", {"times": times})
+    con.execute(
+        """update record.opening_duty set removed_bbl = part6(removed_bbl, 1, $times),
+            tax_remitted = part6(tax_remitted, 1, $times)""",
+        {"times": times},
+    )
+    _replace(con, "given_area_remissions", "select * replace (part6(cap, 1, $times) as cap) from given_area_remissions",
+             {"times": times})  # fmt: skip
+    _replace(
         con,
+        "given_area_rates",
         """select * replace (
             case when counter is null then over else over::double / $times::double end::decimal(28,9) as over,
             case when counter is null then up_to else up_to::double / $times::double end::decimal(28,9) as up_to
@@ -302,10 +311,10 @@ def _volume(con: duckdb.DuckDBPyConnection, times: Decimal) -> None:
     )
 
 
-def _replace_rates(con: duckdb.DuckDBPyConnection, query: str, parameters: Mapping[str, object]) -> None:
-    """Put changed rates where sql/50_excise reads the area files' own."""
-    con.execute(f"create or replace temp table changed_rates as {query}", dict(parameters))
-    con.register("given_area_rates", con.table("changed_rates").to_arrow_table())
+def _replace(con: duckdb.DuckDBPyConnection, frame: str, query: str, parameters: Mapping[str, object]) -> None:
+    """Put changed rates, or caps, where sql/50_excise reads the area files' own."""
+    con.execute(f"create or replace temp table changed as {query}", dict(parameters))
+    con.register(frame, con.table("changed").to_arrow_table())
 
 
 def _known(con: duckdb.DuckDBPyConnection, name: str, query: str, what: str) -> None:

@@ -43,7 +43,7 @@ TABLES = {
     "payments": "date date, area text, site text, period text, amount decimal(18,6), interest decimal(18,6),"
     " penalty decimal(18,6)",
     "opening_duty": "area text, site text, period text, removed_bbl decimal(18,6), tax_accrued decimal(18,6),"
-    " tax_paid decimal(18,6), tax_last_year decimal(18,6)",
+    " tax_paid decimal(18,6), tax_remitted decimal(18,6), tax_last_year decimal(18,6)",
 }
 _UNITS = {  # barrels of one unit as numerator / denominator, exact
     "gal": (1, 31), "floz": (1, 3968), "bbl": (1, 1), "mL": (1000000, 117347765304), "L": (1000000000, 117347765304),

@@ -1,7 +1,7 @@
 -- table: reference.filers
 -- grain: one area in which the brewery files
 -- key: area, site
--- units: quota in barrels, expected tax in the area's currency
+-- units: quota in barrels, expected tax and cap of remission in the area's currency
 -- reads: given_filers
 -- rule: X5, X7
 -- source: brewery.toml
@@ -16,10 +16,12 @@ create table reference.filers (
     expected_tax decimal(18,6),
     production_point text,
     producer text,
-    annual_production decimal(18,6)
+    annual_production decimal(18,6),
+    remission boolean not null,
+    remission_cap decimal(18,6)
 );
 
 insert into reference.filers by name
 select area, site, return_period, reduced_rate_quota_bbl, over_2_million_bbl, pays_by_eft, expected_tax, production_point,
-    producer, annual_production
+    producer, annual_production, remission, remission_cap
 from given_filers;

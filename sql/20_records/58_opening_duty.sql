@@ -16,6 +16,7 @@ create table record.opening_duty (
     removed_bbl decimal(18,6) not null,
     tax_accrued decimal(18,6) not null,
     tax_paid decimal(18,6) not null,
+    tax_remitted decimal(18,6) not null,
     tax_last_year decimal(18,6) not null
 );
 
@@ -30,6 +31,7 @@ select
     given.removed_bbl,
     given.tax_accrued,
     given.tax_paid,
+    given.tax_remitted,
     given.tax_last_year
 from given_opening_duty as given
 where given.accepted;

@@ -13,7 +13,9 @@ create table excise.filers (
     producer text,
     quota_bbl decimal(18,6),
     annual_production decimal(18,6),
-    expected_tax decimal(18,6)
+    expected_tax decimal(18,6),
+    remission boolean not null,         -- whether the brewery says that it is given the area's remission
+    remission_cap decimal(18,6)
 );
 
 insert into excise.filers by name
@@ -56,6 +58,8 @@ select
     ) as producer,
     entries.reduced_rate_quota_bbl as quota_bbl,
     entries.annual_production,
-    entries.expected_tax
+    entries.expected_tax,
+    coalesce(entries.remission, false) as remission,
+    entries.remission_cap
 from entries
 join reference.areas as areas on areas.area = entries.area;

@@ -1,8 +1,8 @@
 -- table: excise.duty
--- grain: one band of one return; every filer and period has a row, nil or not
+-- grain: one band of one return, or the remission that lowers it; every filer and period has a row, nil or not
 -- key: area, site, period, band
--- units: quantity in unit; rate and amount in currency
--- reads: excise.period_bands, excise.filer_periods, excise.filers, reference.rates, reference.areas, reference.settings
+-- units: quantity in unit; rate and amount in currency; a remission has neither unit nor rate
+-- reads: excise.period_bands, excise.remissions, excise.remission_years, excise.filer_periods, excise.filers, reference.rates, reference.areas, reference.settings
 -- rule: X6, X7
 -- source: each rate's own source
 
@@ -14,8 +14,8 @@ create table excise.duty (
     from_date date not null,
     to_date date not null,
     quantity decimal(18,6) not null,
-    unit text not null,
-    rate decimal(18,6) not null,
+    unit text,
+    rate decimal(18,6),
     amount decimal(18,6) not null,
     currency text not null,
     due_date date,
@@ -91,4 +91,22 @@ select
 from named
 join excise.filer_periods as periods
     on periods.area = named.area and periods.site = named.site and periods.period = named.period
-join reference.areas as areas on areas.area = named.area;
+join reference.areas as areas on areas.area = named.area
+union all by name
+-- What is remitted stands under the whole duty, as a line of its own.
+select
+    remissions.area, remissions.site, remissions.period,
+    years.name || ', year from ' || years.from_date || ', all duty up to ' || years.cap::decimal(18,2) as band,
+    periods.from_date, periods.to_date, periods.due_date,
+    0 as quantity, null as unit, null as rate, -sum(remissions.remitted) as amount, areas.currency,
+    years.source || case when years.unverified then ' (unverified)' else '' end as source,
+    years.unverified,
+    years.checked,
+    false as counts
+from excise.remissions as remissions
+join excise.remission_years as years
+    on years.area = remissions.area and years.site = remissions.site and years.from_date = remissions.year_from
+join excise.filer_periods as periods
+    on periods.area = remissions.area and periods.site = remissions.site and periods.period = remissions.period
+join reference.areas as areas on areas.area = remissions.area
+group by all;

@@ -2,7 +2,7 @@
 -- grain: one area, site and month
 -- key: area, site, month
 -- units: quantity in the area's unit, money in its currency; owed at the end of the month
--- reads: excise.period_bands, excise.filers, record.months, record.payments, record.opening_duty, reference.settings
+-- reads: excise.period_bands, excise.remissions, excise.filers, record.months, record.payments, record.opening_duty, reference.settings
 -- rule: X6, X10
 -- source: accrued: the period to date less what earlier months of it showed
 
@@ -27,6 +27,11 @@ with accrued as (
     join reference.rates as rates on rates.rate_id = bands.rate_id
     group by bands.area, bands.site, bands.month
 ),
+remitted as (
+    select area, site, month, sum(remitted) as amount
+    from excise.remissions
+    group by area, site, month
+),
 first_sites as (
     select area, min(site) as site from excise.filers group by area
 ),
@@ -48,13 +53,16 @@ brought as (
 select
     filers.area, filers.site, months.month,
     coalesce(accrued.quantity, 0) as quantity,
-    coalesce(accrued.amount, 0) as amount,
+    coalesce(accrued.amount, 0) - coalesce(remitted.amount, 0) as amount,
     coalesce(paid.paid, 0) as paid,
-    coalesce(brought.owed, 0) + sum(coalesce(accrued.amount, 0) - coalesce(paid.paid, 0)) over (
+    coalesce(brought.owed, 0) + sum(
+        coalesce(accrued.amount, 0) - coalesce(remitted.amount, 0) - coalesce(paid.paid, 0)
+    ) over (
         partition by filers.area, filers.site order by months.month
     ) as owed
 from excise.filers as filers
 cross join record.months as months
 left join accrued on accrued.area = filers.area and accrued.site = filers.site and accrued.month = months.month
+left join remitted on remitted.area = filers.area and remitted.site = filers.site and remitted.month = months.month
 left join paid on paid.area = filers.area and paid.site = filers.site and paid.month = months.month
 left join brought on brought.area = filers.area and brought.site = filers.site;

@@ -2,9 +2,10 @@
 -- grain: one removal's share of one area's duty
 -- key: document, line, kind, area
 -- units: quantity in the area's unit, amount in its currency
--- reads: excise.taxed, excise.days, excise.day_bands, excise.period_bands, excise.filer_periods, reference.rates
+-- reads: excise.taxed, excise.days, excise.day_bands, excise.period_bands, excise.filer_periods, excise.remission_years, reference.rates
 -- rule: M2, X6
--- source: each month's duty of a band over the removals that caused it, by exact quantity, to the cent; the remainder to the largest part
+-- source: each month's duty of a band over the removals that caused it, by exact quantity, to the cent; the remainder to the largest part.
+--   A remission takes the duty of the year in order of date up to its cap, as in excise.remissions
 
 -- The key holds by the grouping, a test says so: an index over every removal takes longer than the computation.
 create table excise.removal_duty (
@@ -15,7 +16,8 @@ create table excise.removal_duty (
     site text not null,         -- whose return it is in
     month text not null,
     quantity decimal(18,6) not null,
-    amount decimal(18,6) not null
+    amount decimal(18,6) not null,
+    remitted decimal(18,6) not null     -- what the amount would be more without the remission
 );
 
 insert into excise.removal_duty by name
@@ -92,20 +94,43 @@ remainders as (
     where totals.amount <> shared.amount
 ),
 parts as (
-    select document, line, kind, area, share, null::decimal(18,6) as quantity, null::text as site, null::text as month
+    select document, line, kind, area, share, null::decimal(18,6) as quantity, null::text as site,
+        null::text as month, null::date as date
     from shares
     union all by name
     select document, line, kind, area, share from remainders
     union all by name
     -- Beer under two taxes of an area counts once.
-    select taxed.document, taxed.line, taxed.kind, taxed.area, taxed.site, taxed.month,
+    select taxed.document, taxed.line, taxed.kind, taxed.area, taxed.site, taxed.month, taxed.date,
         divide6(taxed.measure, rates.litres_per_unit) as quantity
     from excise.taxed as taxed
     join reference.rates as rates on rates.area = taxed.area and rates.class = taxed.class and rates.band_no = 1
     join (select area, min(tax) as tax from reference.rates group by area) as first_taxes
         on first_taxes.area = taxed.area and first_taxes.tax = taxed.tax
+),
+removals as materialized (
+    select document, line, kind, area, any_value(site) as site, any_value(month) as month, any_value(date) as date,
+        sum(quantity) as quantity, coalesce(sum(share), 0) as duty
+    from parts
+    group by document, line, kind, area
+),
+counted as (
+    select removals.*, years.room,
+        sum(removals.duty) over (
+            partition by removals.area, removals.site, years.from_date
+            order by removals.date, removals.document, removals.line, removals.kind
+            rows between unbounded preceding and current row
+        ) as reached
+    from removals
+    join excise.remission_years as years
+        on years.area = removals.area and years.site = removals.site
+        and removals.date between years.from_date and years.to_date
+),
+remitted as (
+    select document, line, kind, area, least(room, reached) - least(room, reached - duty) as remitted
+    from counted
 )
-select document, line, kind, area, any_value(site) as site, any_value(month) as month, sum(quantity) as quantity,
-    coalesce(sum(share), 0) as amount
-from parts
-group by document, line, kind, area;
+select removals.* exclude (date, duty), removals.duty - coalesce(remitted.remitted, 0) as amount,
+    coalesce(remitted.remitted, 0) as remitted
+from removals
+left join remitted using (document, line, kind, area);

@@ -1,7 +1,7 @@
 -- table: report.duty_bands
 -- grain: one band of one return period that touches one month
 -- key: month, area, site, period, band
--- units: quantity in unit, rate per unit, amount in currency
+-- units: quantity in unit, rate per unit, amount in currency; a remission has none of them but the amount
 -- reads: report.months, excise.duty
 -- rule: X5, X6
 -- source: none; presentation
@@ -11,6 +11,7 @@ create table report.duty_bands (
     area text not null,
     site text,
     period text not null,
+    place bigint not null,      -- 2 for what is remitted, which stands under the bands
     band text,
     from_date date,
     to_date date,
@@ -30,10 +31,11 @@ select
     duty.area,
     duty.site,
     duty.period,
+    case when duty.rate is null then 2 else 1 end as place,
     duty.band,
     duty.from_date,
     duty.to_date,
-    duty.quantity,
+    case when duty.unit is not null then duty.quantity end as quantity,
     duty.unit,
     duty.rate,
     duty.amount,

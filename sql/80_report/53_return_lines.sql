@@ -2,7 +2,7 @@
 -- grain: one line of one return that a month belongs to or that is due in it
 -- key: month, area, site, period, place
 -- units: quantity in unit, rate per unit, amount in currency
--- reads: report.duty_due, report.months, excise.duty, result.returns, excise.adjustments
+-- reads: report.duty_due, report.months, excise.duty, excise.remissions, result.returns, excise.adjustments
 -- rule: X6, X10
 -- source: line numbers of TTB F 5000.24 for the United States; the other authorities' forms were not read
 
@@ -30,16 +30,24 @@ with shown as (
         on returns.area = due.area and returns.site = due.site and returns.period = due.period
     where due.what = 'return'
 ),
+-- A remission says under the bands that it lowers how much of it the year has used up.
+used as (
+    select area, site, period, arg_max(remitted_to_date, month) as remitted
+    from excise.remissions
+    group by area, site, period
+),
 bands as (
     select shown.month, shown.area, shown.site, shown.period, shown.due_date, shown.currency,
         row_number() over (
-            partition by shown.month, shown.area, shown.site, shown.period order by duty.band
+            partition by shown.month, shown.area, shown.site, shown.period order by duty.rate is null, duty.band
         ) as place,
         case when shown.filed_on is null then '11' end as form_line,
-        duty.band || case when shown.filed_on is not null then ' (as the records give it now)' else '' end as text,
-        duty.quantity, duty.unit, duty.rate, duty.amount
+        duty.band || case when duty.rate is null then ': ' || used.remitted::decimal(18,2) || ' so far' else '' end
+            || case when shown.filed_on is not null then ' (as the records give it now)' else '' end as text,
+        case when duty.unit is not null then duty.quantity end as quantity, duty.unit, duty.rate, duty.amount
     from shown
     join excise.duty as duty on duty.area = shown.area and duty.site = shown.site and duty.period = shown.period
+    left join used on used.area = shown.area and used.site = shown.site and used.period = shown.period
 ),
 sums as (
     select month, area, site, period, due_date, currency, unnest([

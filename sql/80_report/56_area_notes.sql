@@ -2,7 +2,7 @@
 -- grain: one area whose duty stands in the books
 -- key: area
 -- units: none
--- reads: result.duty, reference.areas, reference.rates
+-- reads: result.duty, reference.areas, reference.rates, reference.remissions
 -- rule: X
 -- source: the area files, each with its own sources
 
@@ -25,12 +25,17 @@ with used as (
     from result.duty
     where source is not null
 ),
+rates as (
+    select area, source, checked, unverified from reference.rates
+    union all by name
+    select area, source, checked, unverified from reference.remissions
+),
 compared as (
     select
         rates.area,
         min(rates.checked) as checked,
         count(*) filter (where rates.unverified) as unverified_count
-    from reference.rates as rates
+    from rates
     join used on used.area = rates.area and starts_with(used.source, rates.source)
     group by rates.area
 )
