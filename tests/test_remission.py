@@ -18,6 +18,7 @@ from excise_case import package as a_package
 
 from brewcost import areas, settings
 from brewcost.areas_view import areas_command
+from brewcost.trace import explain
 
 KEG = a_package("keg", "keg", 50, "L")
 # A keg of 50 L at 5 %: 50 x (5 - 1.15) % = 1.925 L of alcohol above the threshold, at A$43.39 (subitem 1.11).
@@ -136,6 +137,19 @@ def test_a_delivery_says_in_cents_what_it_bears_and_what_was_remitted() -> None:
     assert sum(remitted for _, remitted in found) == CAP_2025
     assert sum(amount for amount, _ in found) == gross(5010) - CAP_2025
     assert found[0][0] == 0 and found[2][1] == 0 and found[2][0] > 0
+
+
+def test_explain_tells_of_each_delivery_what_was_remitted() -> None:
+    con = australia([(AUGUST, 3000), (AUGUST, 2000)])
+    con.execute("create view result.duty as from excise.duty")
+    con.execute("create view result.books as select currency from reference.settings")
+    tree = explain(con, ["duty", "au", "2025-08"])
+    beyond = gross(5000) - CAP_2025
+    assert tree.amount == beyond
+    assert [(part.what, part.amount) for part in tree.parts] == [
+        ("removal S00, 250,577.25 less 250,577.25 remitted", 0),
+        ("removal S01, 167,051.50 less 99,422.75 remitted", beyond),
+    ]
 
 
 def returned(day: date, units: int) -> dict[str, Any]:

@@ -42,7 +42,7 @@ bands as (
             partition by shown.month, shown.area, shown.site, shown.period order by duty.rate is null, duty.band
         ) as place,
         case when shown.filed_on is null then '11' end as form_line,
-        duty.band || case when duty.rate is null then ': ' || used.remitted::decimal(18,2) || ' so far' else '' end
+        duty.band || case when duty.rate is null then '; so far ' || used.remitted::decimal(18,2) else '' end
             || case when shown.filed_on is not null then ' (as the records give it now)' else '' end as text,
         case when duty.unit is not null then duty.quantity end as quantity, duty.unit, duty.rate, duty.amount
     from shown
