@@ -439,19 +439,20 @@ def _figure(value: Decimal | None) -> str:
 
 
 def _duty_notes(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, ...]]:
-    """What a sheet with duty on it says, by its `duty` key: `whole` adds each area's authority, edition and notes."""
+    """What a sheet with duty on it says, by its `duty` key: `named` adds each area's authority and edition,
+    `whole` what there is to know of its rates too."""
     missing = con.execute(
         "select distinct value from result.problems where code = 'no-area-file' and value is not null order by value"
     ).fetchall()
     short = [f"No duty is computed for area {area}, which has no area file: that does not mean that none is due."
              for (area,) in missing]  # fmt: skip
-    whole = []
+    named, whole = [], []
     for area, name, authority, edition, notes, own, incomplete, checked, unverified in con.execute(
         "select area, name, authority, edition, notes, own, incomplete, checked, unverified_count "
         "from report.area_notes order by area"
     ).fetchall():
-        whole.append(f"{area}, {name}. Authority: {authority}. Rule used: {edition}.")
-        whole += [
+        named.append(f"{area}, {name}. Authority: {authority}. Rule used: {edition}.")
+        whole += [named[-1], *(
             text for text in (
                 f"{area}: this is the brewery's own area file, not the one that comes with brewcost." if own else None,
                 f"{area}: {incomplete}" if incomplete else None,
@@ -460,5 +461,6 @@ def _duty_notes(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, ...]]:
                 else None,
                 *(f"{area}: {note}" for note in (notes or "").splitlines()),
             ) if text
-        ]  # fmt: skip
-    return {"none": (), "short": (*short, DEFERENCE), "whole": (*short, *whole, DEFERENCE)}
+        )]  # fmt: skip
+    return {"none": (), "short": (*short, DEFERENCE), "named": (*short, *named, DEFERENCE),
+            "whole": (*short, *whole, DEFERENCE)}

@@ -343,6 +343,8 @@ def test_every_sheet_with_duty_carries_the_deference_and_the_areas_without_a_fil
                 assert ("No duty is computed" in said) == bool(fileless)
     first = " ".join(text_of(made.books["excise"]["summary"]).split())
     assert "Alcohol and Tobacco Tax and Trade Bureau" in first and "26 U.S.C. 5051" in first
+    returns = " ".join(text_of(made.books["excise"]["returns"]).split())
+    assert "US: rates last compared with their source on" in returns and "rates last compared" not in first
 
 
 def test_a_beer_without_a_price_has_no_margin_rather_than_a_wrong_one(spoilt: Made) -> None:
