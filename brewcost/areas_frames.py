@@ -125,8 +125,8 @@ def _return_periods(areas: Mapping[str, Area], first_year: int) -> pl.DataFrame:
         (number, *vars(period).values())
         for rule, number in calendars.items() for period in periods(*rule, first_year - 1, first_year + YEARS_AHEAD)
     ]  # fmt: skip
-    of_rules = {"area": pl.String, "calendar": pl.Int64, "at_most_tax": pl.Decimal(18, 6), "source": pl.String}
-    of_days = {"calendar": pl.Int64, "length": pl.String, "period": pl.String,
+    of_rules: dict[str, Any] = {"area": pl.String, "calendar": pl.Int64, "at_most_tax": pl.Decimal(18, 6), "source": pl.String}
+    of_days: dict[str, Any] = {"calendar": pl.Int64, "length": pl.String, "period": pl.String,
                **dict.fromkeys(("from_date", "to_date", "due_date", "pay_date"), pl.Date)}  # fmt: skip
     every = pl.DataFrame(rules, schema=of_rules, orient="row").join(
         pl.DataFrame(days, schema=of_days, orient="row"), on="calendar", maintain_order="left_right"
