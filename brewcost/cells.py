@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from brewcost.kinds import Field, Kind, dictionary
@@ -97,6 +98,7 @@ def _as_text(text: pl.Expr | str) -> pl.Expr:
     return pl.lit(text) if isinstance(text, str) else text.cast(pl.String)
 
 
+@cache
 def quoted(column: str = "value") -> pl.Expr:
     """The value in quotation marks, cut where it is long."""
     import polars as pl
@@ -105,6 +107,7 @@ def quoted(column: str = "value") -> pl.Expr:
     return pl.format('"{}"', pl.when(long).then(pl.col(column).str.slice(0, 57) + "...").otherwise(pl.col(column)))
 
 
+@cache
 def saying(words: str) -> pl.Expr:
     """A message that begins with the value in quotation marks."""
     return quoted() + (" " + words)
@@ -161,8 +164,9 @@ def _shown_errors(table: Table) -> None:
     import polars as pl
 
     names = [entry.name for entry in table.kind.fields]
-    for shown in table.text.select(pl.col(names).str.contains(_SHOWN_ERROR).fill_null(False)):
-        if shown.any():
+    for marked in table.text.select(pl.col(names).str.starts_with("#")):
+        if marked.any():
+            shown = table.text[marked.name].str.contains(_SHOWN_ERROR).fill_null(False)
             table.find(shown, "cell-error", shown.name, saying("is an error of the spreadsheet"), "a value",
                        "mend the formula, or write the value")  # fmt: skip
             # A space is no value, and is not reported as missing a second time.

@@ -8,7 +8,18 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, acceptances, areas, closing, records, settings, settings_frames, statistics, steps
+from brewcost import (
+    __version__,
+    acceptances,
+    areas,
+    areas_frames,
+    closing,
+    records,
+    settings,
+    settings_frames,
+    statistics,
+    steps,
+)
 from brewcost.books import Books, BooksError, program
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 from brewcost.reuse import Kept
@@ -127,7 +138,11 @@ def compute(
     settings_frames.register(con, chosen)
     progress("reading the records")
     records.register(con, books.folder, chosen)
-    areas.register(con, books.folder, chosen)
+    law = partial(areas.register, con, books.folder, chosen)
+    if kept is None:
+        law()
+    else:
+        kept.supply(areas_frames, law, areas.made_from(books.folder, chosen))
     acceptances.register(con, books.folder)
     closed = closing.read(books)
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No

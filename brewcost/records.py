@@ -195,7 +195,7 @@ def _numbered(kind: Kind, texts: Sequence[pl.DataFrame]) -> pl.DataFrame:
     schema: dict[str, Any] = place | {f"of_{name}": text for name, text in place.items()}
     schema |= {"aside": pl.Boolean, "absent": pl.List(pl.String)}
     schema |= {field.name: pl.String for field in kind.fields}
-    text = pl.concat([pl.DataFrame(schema=schema), *texts], rechunk=True)
+    text = pl.concat(texts, rechunk=True) if texts else pl.DataFrame(schema=schema)
     claimed = pl.lit(False)
     if text.select(_mends().any()).item():
         mends = text.filter(_mends()).select(pl.col("of_file", "of_sheet", "of_row").name.map(lambda name: name[3:])).unique()
