@@ -95,12 +95,14 @@ class Books:
             except OSError:  # held by another program, or no room: from nothing, then
                 self._unfinished.unlink(missing_ok=True)
         try:
-            con = duckdb.connect(str(self._unfinished), config={"default_block_size": BLOCK})
+            # Of a file that is thrown away unless it is finished, each table need not have reached the disk; the whole must.
+            con = duckdb.connect(str(self._unfinished), config={"default_block_size": BLOCK, "fsync_mode": "NONE"})
         except duckdb.IOException as error:
             raise BooksError(f"{self._unfinished} cannot be written: {error}") from error
         try:
             yield con
-            con.execute("checkpoint")
+            con.execute("set fsync_mode = 'STANDARD'")
+            con.execute("force checkpoint")
         except BaseException:
             con.close()
             with contextlib.suppress(BooksError):

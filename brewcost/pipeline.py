@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from brewcost import (
@@ -172,10 +173,12 @@ def run_steps(
     }
     if changed is not None:
         before[VOLUMES] = changed
-    for folder in steps.folders():
-        if folder in before:
-            before[folder](con)
-        steps.run(con, parameters, [folder], progress, kept)
+    folders = steps.folders()
+    bounds = [0, *(folders.index(folder) for folder in sorted(before)), len(folders)]
+    for begin, end in pairwise(bounds):
+        if folders[begin] in before:
+            before[folders[begin]](con)
+        steps.run(con, parameters, folders[begin:end], progress, kept)
 
 
 def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:

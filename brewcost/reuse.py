@@ -15,7 +15,7 @@ import hashlib
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING
@@ -25,10 +25,7 @@ from brewcost import steps
 if TYPE_CHECKING:
     import duckdb
 
-_NAME = re.compile(rf"\b(?:(?:{'|'.join(steps.SCHEMAS)})\.\w+|given_\w+)\b")
 _PARAMETER = re.compile(r"\$(\w+)")
-_CHANGED = re.compile(rf"\b(?:insert into|delete from|update)\s+((?:{'|'.join(steps.SCHEMAS)})\.\w+)")
-_MACRO = re.compile(r"create or replace macro (\w+)")
 # Where so many steps read a table, it pays to look whether its rows have changed.
 READERS = 3
 
@@ -44,7 +41,7 @@ class Kept:
 
     def __init__(self, con: duckdb.DuckDBPyConnection, program: str, closed: bool) -> None:
         self.con, self.program, self.closed = con, program, closed
-        self.held = 0  # steps that need not be run
+        self._held: set[str] = set()
         self._made: dict[str, str] = {}  # identities of the tables as they were made
         self._identities: dict[str, str] = {}
         self._keys: dict[str, str] = {}
@@ -58,6 +55,11 @@ class Kept:
                 self._earlier[made] = (key, identity)
                 self._unchanged &= not was_closed
 
+    @property
+    def held(self) -> int:
+        """How many steps need not be run."""
+        return len(self._held)
+
     def supply(self, module: ModuleType, make: Callable[[], None], made_from: str = "") -> None:
         """Say how frames are made, should a step need them.
 
@@ -66,7 +68,7 @@ class Kept:
             make: runs it.
             made_from: what else they are made from.
         """
-        names = set(_NAME.findall(Path(module.__file__ or "").read_text(encoding="utf-8")))
+        names = set(steps.NAME.findall(Path(module.__file__ or "").read_text(encoding="utf-8")))
         frames = {name for name in names if name.startswith("given_")}
         for name in frames:
             self._identities[name] = self._key(name, made_from, reads=names - frames)
@@ -80,37 +82,38 @@ class Kept:
             self._suppliers = {name: how for name, how in self._suppliers.items() if how is not make}
             make()
 
-    def holds(self, step: steps.Step, parameters: Mapping[str, object]) -> bool:
+    def holds(self, con: duckdb.DuckDBPyConnection, step: steps.Step, parameters: Mapping[str, object]) -> bool:
         """Whether the step's table is there as this run would make it; where not, it is dropped, to be made.
 
-        Steps must be asked about in their order.
+        A step must be asked about when all it reads is there. Two may be asked about at once, each over a connection of its
+        own: nothing is noted of one step that another, not yet begun, could change.
         """
         if step.table == steps.MACROS:
             return False
         named = sorted(set(_PARAMETER.findall(step.code)))
-        reads = _reads(step)
+        reads = steps.reads(step)
         key = self._key(step.code, *(f"{name}={parameters.get(name)}" for name in named), reads=reads)
         before, identity = self._earlier.get(step.table, ("", ""))
         self._keys[step.table] = key
-        changes = _changes(step)
+        changes = steps.changes(step)
         stays = self._unchanged or not (changes or step.table in _changed())
         self._made[step.table] = self._identities[step.table] = identity if key == before else key
         for table in changes:
             self._identities[table] = self._key(table, reads=[table, step.table])
         if key == before and stays:
-            self.held += 1
+            self._held.add(step.table)
             return True
         self._make(reads)
         if identity:
             if stays and _readers()[step.table] >= READERS:
-                self._before[step.table] = _rows_of(self.con, step.table)
-            self.con.execute(f"drop table if exists {step.table}")
+                self._before[step.table] = _rows_of(con, step.table)
+            con.execute(f"drop table if exists {step.table}")
         return False
 
-    def made(self, step: steps.Step) -> None:
+    def made(self, con: duckdb.DuckDBPyConnection, step: steps.Step) -> None:
         """Take note that the step was run: with the same rows as before, its table is the same."""
         before = self._before.pop(step.table, "")
-        if before and before == _rows_of(self.con, step.table):
+        if before and before == _rows_of(con, step.table):
             self._made[step.table] = self._identities[step.table] = self._earlier[step.table][1]
 
     def write(self) -> None:
@@ -145,39 +148,13 @@ def _rows_of(con: duckdb.DuckDBPyConnection, name: str) -> str:
     return " ".join(map(str, hashed.fetchall()[0]))
 
 
-@lru_cache(maxsize=1)
-def _macros() -> dict[str, frozenset[str]]:
-    """The tables that each macro reads, itself or by another."""
-    found: dict[str, frozenset[str]] = {}
-    for step in steps.find():
-        if step.table == steps.MACROS:
-            found |= dict.fromkeys(_MACRO.findall(step.code), _named(step.code, found))
-    return found
-
-
-@lru_cache(maxsize=1)
+@cache
 def _readers() -> Counter[str]:
     """How many steps read each table."""
-    return Counter(name for step in steps.find() for name in _reads(step))
+    return Counter(name for step in steps.find() for name in steps.reads(step))
 
 
-@lru_cache(maxsize=1)
+@cache
 def _changed() -> frozenset[str]:
     """The tables that a step other than their own changes."""
-    return frozenset().union(*map(_changes, steps.find()))
-
-
-def _changes(step: steps.Step) -> set[str]:
-    """The tables that a step changes besides its own."""
-    return set(_CHANGED.findall(step.code)) - {step.table}
-
-
-def _reads(step: steps.Step) -> frozenset[str]:
-    """The tables and frames a step reads, itself or by a macro."""
-    return _named(step.code, _macros()) - {step.table}
-
-
-def _named(code: str, macros: Mapping[str, frozenset[str]]) -> frozenset[str]:
-    """The tables and frames that a piece of SQL reads, itself or by a macro."""
-    called = set(re.findall(r"\w+", code)) & macros.keys()
-    return frozenset(_NAME.findall(code)).union(*(macros[name] for name in called))
+    return frozenset().union(*map(steps.changes, steps.find()))

@@ -7,9 +7,12 @@ checked here and stored with the table, so that the database explains itself.
 from __future__ import annotations
 
 import re
+import threading
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, cached_property
+from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -21,23 +24,28 @@ if TYPE_CHECKING:
 HEADER_FIELDS = ("table", "grain", "key", "units", "reads", "rule", "source")
 SCHEMAS = ("reference", "record", "volume", "cost", "excise", "result", "closing", "control", "report")
 MACROS = "macros"  # what a file of macros says in the place of its table
+ROOMS = "schemas"  # and a file of schemas
 _COMMENT = re.compile(r"--[^\n]*")
+_WORD = re.compile(r"\w+")
+NAME = re.compile(rf"\b(?:(?:{'|'.join(SCHEMAS)})\.\w+|given_\w+)\b")
+_CHANGED = re.compile(rf"\b(?:insert into|delete from|update)\s+((?:{'|'.join(SCHEMAS)})\.\w+)")
+_MACRO = re.compile(r"create or replace macro (\w+)")
 _HEADER_LINE = re.compile(r"--\s*(\w+)\s*:\s*(.+)")
 
 
 class Kept(Protocol):
     """What of an earlier run may stay (`reuse.Kept`)."""
 
-    def holds(self, step: Step, parameters: Mapping[str, object]) -> bool: ...
+    def holds(self, con: duckdb.DuckDBPyConnection, step: Step, parameters: Mapping[str, object]) -> bool: ...
 
-    def made(self, step: Step) -> None: ...
+    def made(self, con: duckdb.DuckDBPyConnection, step: Step) -> None: ...
 
 
 class StepError(RuntimeError):
     """A file under sql/ is not as it must be, or failed while it ran: a fault of the program, never of the records."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Step:
     """One SQL file: the table it makes (`schema.name`, or `macros`), its header and its text."""
 
@@ -96,6 +104,33 @@ def find(chosen: Sequence[str] | None = None) -> list[Step]:
     return [read(path) for path in paths(chosen)]
 
 
+@cache
+def macros() -> dict[str, frozenset[str]]:
+    """The macros, and the tables each reads, itself or by another."""
+    found: dict[str, frozenset[str]] = {}
+    for step in find():
+        if step.table == MACROS:
+            found |= dict.fromkeys(_MACRO.findall(step.code), _named(step, found))
+    return found
+
+
+@cache
+def reads(step: Step) -> frozenset[str]:
+    """The tables and frames (`given_*`) that a step reads, itself or by a macro."""
+    return _named(step, macros()) - {step.table}
+
+
+@cache
+def changes(step: Step) -> frozenset[str]:
+    """The tables that a step changes besides its own."""
+    return frozenset(_CHANGED.findall(step.code)) - {step.table}
+
+
+def _named(step: Step, known: Mapping[str, frozenset[str]]) -> frozenset[str]:
+    called = known.keys() & set(_WORD.findall(step.code))
+    return frozenset(NAME.findall(step.code)).union(*(known[name] for name in called))
+
+
 def run(
     con: duckdb.DuckDBPyConnection,
     parameters: Mapping[str, object],
@@ -103,10 +138,13 @@ def run(
     progress: Callable[[str], None] | None = None,
     kept: Kept | None = None,
 ) -> None:
-    """Run the SQL files in order, binding to each statement only the `$parameters` it names.
+    """Run the SQL files, binding to each statement only the `$parameters` it names.
+
+    Two run at once where neither needs the other, since most of a short step is planning, which takes one core. What comes
+    out is what running them one by one in their order gives.
 
     Args:
-        con: an open database, the frames the files read registered as `given_*`.
+        con: an open database, outside a transaction, the frames the files read registered as `given_*`.
         parameters: values for the `$names` in the files.
         folders: only these folders of sql/; all where None.
         progress: told the name of each table before it is made.
@@ -115,20 +153,101 @@ def run(
     Raises:
         StepError: a statement failed; the message names the file.
     """
+    turns = _Turns(find(folders))
+
+    def work(con: duckdb.DuckDBPyConnection, frames: bool) -> None:
+        try:
+            while step := turns.begin(frames):
+                if not (kept and kept.holds(con, step, parameters)):
+                    if progress:
+                        progress(step.table)
+                    _run(con, step, parameters)
+                    if kept:
+                        kept.made(con, step)
+                turns.end(step)
+        finally:
+            turns.stop()
+
+    # A frame is known to the connection that it was registered with, and to no other.
+    with con.cursor() as beside, ThreadPoolExecutor(1) as pool:
+        second = pool.submit(work, beside, False)
+        try:
+            work(con, True)
+        except BaseException:
+            beside.interrupt()
+            raise
+    second.result()
+
+
+def _run(con: duckdb.DuckDBPyConnection, step: Step, parameters: Mapping[str, object]) -> None:
     import duckdb
 
-    for step in find(folders):
-        if kept and kept.holds(step, parameters):
-            continue
-        if progress:
-            progress(step.table)
-        try:
-            for statement in con.extract_statements(step.text):
-                con.execute(statement, {name: parameters[name] for name in statement.named_parameters} or None)
-        except (duckdb.Error, KeyError) as error:
-            raise StepError(f"{step.path.parent.name}/{step.path.name}: {error}") from error
-        if kept:
-            kept.made(step)
-        if "." in step.table and step.table.split(".")[0] in SCHEMAS:
+    try:
+        for statement in con.extract_statements(step.text):
+            con.execute(statement, {name: parameters[name] for name in statement.named_parameters} or None)
+        if step.table not in (MACROS, ROOMS):
             comment = "; ".join(f"{name}: {step.header[name]}" for name in HEADER_FIELDS[1:])
             con.execute(f"comment on table {step.table} is '{comment.replace(chr(39), chr(39) * 2)}'")
+    except (duckdb.Error, KeyError) as error:
+        raise StepError(f"{step.path.parent.name}/{step.path.name}: {error}") from error
+
+
+class _Turns:
+    """Whose turn it is, for two that work beside each other."""
+
+    def __init__(self, todo: Sequence[Step]) -> None:
+        self._todo = todo
+        self._order = TopologicalSorter(needs(todo))
+        self._order.prepare()
+        self._ready = set(self._order.get_ready())
+        self._changed = threading.Condition()
+        self._stopped = False
+
+    def begin(self, frames: bool) -> Step | None:
+        """The first step that can be run, waited for where there is none; None at the end.
+
+        Args:
+            frames: whether it may be one that reads frames.
+        """
+        with self._changed:
+            while not self._stopped and self._order.is_active():
+                mine = [place for place in self._ready if frames or not _frames(self._todo[place])]
+                if mine:
+                    self._ready.remove(min(mine))
+                    return self._todo[min(mine)]
+                self._changed.wait()
+        return None
+
+    def end(self, step: Step) -> None:
+        with self._changed:
+            self._order.done(self._todo.index(step))
+            self._ready.update(self._order.get_ready())
+            self._changed.notify_all()
+
+    def stop(self) -> None:
+        with self._changed:
+            self._stopped = True
+            self._changed.notify_all()
+
+
+def needs(todo: Sequence[Step]) -> dict[int, set[int]]:
+    """For the place of each step, the places of those that come first: they make or change what it reads, or read what it
+    changes."""
+    found: dict[int, set[int]] = {}
+    made: dict[str, set[int]] = {}
+    read: dict[str, set[int]] = {}
+    for place, step in enumerate(todo):
+        uses = reads(step) | (macros().keys() & set(_WORD.findall(step.code))) | {ROOMS}
+        alters = changes(step) | set(_MACRO.findall(step.code) if step.table == MACROS else [step.table])
+        found[place] = set().union(
+            *(made.get(name, ()) for name in uses), *(read.get(name, ()) for name in alters)
+        ) - {place}
+        for name in uses:
+            read.setdefault(name, set()).add(place)
+        for name in alters:
+            made.setdefault(name, set()).add(place)
+    return found
+
+
+def _frames(step: Step) -> bool:
+    return any(name.startswith("given_") for name in reads(step))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -108,3 +108,8 @@ VESSELS = [
     {"vessel": "B1", "site": "main", "kind": "bright_tank", "working_volume": "2000"},
 ]
 REFERENCE = {"beers": BEERS, "accounts": ACCOUNTS, "materials": MALT, "vessels": VESSELS}
+
+
+def lines(path: Path, change: Callable[[list[str]], list[str]]) -> None:
+    """Change the lines of a text file."""
+    path.write_text("\n".join(change(path.read_text(encoding="utf-8").splitlines())) + "\n", encoding="utf-8")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
 import duckdb
 import pytest
+from small_books import lines
 
 from brewcost import books as books_module
 from brewcost import closing, pipeline, reuse, steps
@@ -52,10 +52,6 @@ def rerun(folder: Path, tmp_path: Path) -> tuple[dict[str, str], dict[str, str]]
 def made_by(folder: Path) -> dict[str, str]:
     with duckdb.connect(str(folder / "brewcost.duckdb"), read_only=True) as con:
         return dict(con.execute("select made, key from made_by").fetchall())
-
-
-def lines(path: Path, change: Callable[[list[str]], list[str]]) -> None:
-    path.write_text("\n".join(change(path.read_text(encoding="utf-8").splitlines())) + "\n", encoding="utf-8")
 
 
 def some_change(chance: Random, folder: Path) -> str:
@@ -131,4 +127,4 @@ def test_books_of_another_program_are_not_built_upon(folder: Path, monkeypatch: 
     with Books(folder).rebuilding() as con:
         assert con.execute("select count(*) from duckdb_tables()").fetchall() == [(0,)]
         kept = reuse.Kept(con, "another", closed=False)
-        assert not kept.holds(steps.find(["10_reference"])[-1], {}) and not kept.held
+        assert not kept.holds(con, steps.find(["10_reference"])[-1], {}) and not kept.held
