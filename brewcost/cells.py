@@ -262,9 +262,10 @@ def _in_limits(table: Table, entry: Field, value: pl.Series, number_style: str) 
         table.find(negative, "negative", entry.name, saying("is negative"), "0 or more", "write it without a minus")
         bad = bad | negative
     if entry.type == "whole":
-        # As written, and no further than a decimal that says something.
-        decimals = re.escape(_NUMBER[number_style][2]) + r"\d{0,11}[1-9]"
-        broken = table.text[entry.name].str.contains(decimals) & value.is_not_null()
+        pattern, _, point = _NUMBER[number_style]
+        # As it was written; the thirteenth decimal says nothing.
+        text = table.text[entry.name]
+        broken = text.str.contains(re.escape(point) + r"\d{0,11}[1-9]") & text.str.contains(pattern)
         table.find(broken, "not-whole", entry.name, saying("is not a whole number"), "a whole number",
                    "write a whole number")  # fmt: skip
         bad = bad | broken
