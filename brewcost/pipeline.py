@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -103,8 +104,13 @@ class Course:
         self.seconds: dict[str, float] = {}
         self.begun, self.total = 0, len(steps.paths()) + 2  # and reading, and the statistics
         self.doing, self.since = "", time.perf_counter()
+        self._one = threading.Lock()
 
     def __call__(self, step: str) -> None:
+        with self._one:  # two steps are run at once
+            self._note(step)
+
+    def _note(self, step: str) -> None:
         now = time.perf_counter()
         if self.doing:
             self.seconds[self.doing] = self.seconds.get(self.doing, 0.0) + now - self.since
