@@ -139,7 +139,8 @@ def main(names: list[str]) -> None:
                 sites, years = name.split("x")
                 make(folder, int(sites), int(years))
             measured.append(measure(name, folder))
-    print("growth:")
+    if len(measured) > 1:
+        print("growth:")
     for (few, short), (many, long) in pairwise(sorted(measured)):
         print(f"{few:>10,} to {many:>10,} rows, {many / few:.1f} times: {long / short:.1f} times the seconds")
 
