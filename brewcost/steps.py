@@ -154,13 +154,15 @@ def run(
         StepError: a statement failed; the message names the file.
     """
     turns = _Turns(find(folders))
+    one_speaks = threading.Lock()
 
     def work(con: duckdb.DuckDBPyConnection, frames: bool) -> None:
         try:
             while step := turns.begin(frames):
                 if not (kept and kept.holds(con, step, parameters)):
                     if progress:
-                        progress(step.table)
+                        with one_speaks:
+                            progress(step.table)
                     _run(con, step, parameters)
                     if kept:
                         kept.made(con, step)
