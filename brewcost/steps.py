@@ -147,22 +147,20 @@ def run(
         con: an open database, outside a transaction, the frames the files read registered as `given_*`.
         parameters: values for the `$names` in the files.
         folders: only these folders of sql/; all where None.
-        progress: told the name of each table before it is made.
+        progress: told the name of each table before it is made, by either of the two.
         kept: knows which tables are there already.
 
     Raises:
         StepError: a statement failed; the message names the file.
     """
     turns = _Turns(find(folders))
-    one_speaks = threading.Lock()
 
     def work(con: duckdb.DuckDBPyConnection, frames: bool) -> None:
         try:
             while step := turns.begin(frames):
                 if not (kept and kept.holds(con, step, parameters)):
                     if progress:
-                        with one_speaks:
-                            progress(step.table)
+                        progress(step.table)
                     _run(con, step, parameters)
                     if kept:
                         kept.made(con, step)
