@@ -56,6 +56,7 @@ def stages(folder: Path) -> None:
     import polars  # noqa: F401
 
     from brewcost import pipeline, report, settings
+    from brewcost.beside import second_process
     from brewcost.books import Books
 
     books = Books(folder / "stages")
@@ -66,13 +67,14 @@ def stages(folder: Path) -> None:
         if "." in step and len(marks) == 2:
             marks.append(("compute", time.perf_counter()))
 
-    with books.rebuilding() as con:
-        pipeline.compute(con, Books(folder), settings.load(folder / "brewery.toml"), told)
-        [(month,)] = con.execute("select max(month) from record.months").fetchall()
-        marks.append(("save", time.perf_counter()))
-    marks.append(("workbooks", time.perf_counter()))
-    with books.reading() as con:
-        report.write(con, month, books.out)
+    with second_process() as beside:
+        with books.rebuilding() as con:
+            pipeline.compute(con, Books(folder), settings.load(folder / "brewery.toml"), told)
+            [(month,)] = con.execute("select max(month) from record.months").fetchall()
+            marks.append(("save", time.perf_counter()))
+        marks.append(("workbooks", time.perf_counter()))
+        with books.reading() as con:
+            report.write(con, month, books.out, beside=beside)
     marks.append(("", time.perf_counter()))
     for (name, begun), (_, ended) in pairwise(marks):
         print(f"{name} {ended - begun:.2f}", end="  ")
@@ -101,7 +103,8 @@ def floor(folder: Path, out: Path) -> None:
         book.save(folder / "floor.xlsx")
 
 
-def measure(name: str, folder: Path) -> None:
+def measure(name: str, folder: Path) -> tuple[int, float]:
+    """Print the line of one set of books; its rows and the seconds of its first report."""
     rows = sum(sum(1 for _ in path.open(encoding="utf-8")) - 1 for path in (folder / "inputs").glob("*.csv"))
     first = run("-m", "brewcost", "report", "--folder", str(folder))
     second = run("-m", "brewcost", "report", "--folder", str(folder))
@@ -115,6 +118,7 @@ def measure(name: str, folder: Path) -> None:
         f"{least.wall:>7.1f} {first.wall / least.wall:>6.1f} {database:>7.0f} {workbooks:>6.1f}   {split.said}",
         flush=True,
     )
+    return rows, first.wall
 
 
 def main(names: list[str]) -> None:
@@ -125,6 +129,7 @@ def main(names: list[str]) -> None:
         f"{'books':>8} {'rows':>10} {'wall s':>8} {'cpu s':>8} {'peak MB':>8} {'again s':>8} {'floor s':>7} {'ratio':>6} "
         f"{'db MB':>7} {'xlsx':>6}   split of the first, seconds"
     )
+    measured: list[tuple[int, float]] = []
     for name in names:
         with tempfile.TemporaryDirectory() as temporary:
             folder = Path(temporary) / "books"
@@ -133,7 +138,11 @@ def main(names: list[str]) -> None:
             else:
                 sites, years = name.split("x")
                 make(folder, int(sites), int(years))
-            measure(name, folder)
+            measured.append(measure(name, folder))
+    if len(measured) > 1:
+        print("growth:")
+    for (few, short), (many, long) in pairwise(sorted(measured)):
+        print(f"{few:>10,} to {many:>10,} rows, {many / few:.1f} times: {long / short:.1f} times the seconds")
 
 
 if __name__ == "__main__":

@@ -112,16 +112,20 @@ class _Keys:
             raise self.wrong(key, "is not a key of area files")
 
 
+def of_brewery(folder: Path) -> dict[str, Area]:
+    """The brewery's own area files under FOLDER/areas/; raises AreaError as `load` does."""
+    return {path.stem: read(path, True) for path in sorted((folder / "areas").glob("*.toml"), key=lambda path: path.stem)}
+
+
 def load(folder: Path | None = None) -> dict[str, Area]:
     """Every area file: the shipped ones, and in their place those of the brewery under FOLDER/areas/.
 
     Raises:
         AreaError: a file cannot be used; the message names it and the key.
     """
-    found = {path.stem: (path, False) for path in sorted(SHIPPED.glob("*.toml"))}
-    if folder is not None:
-        found |= {path.stem: (path, True) for path in sorted((folder / "areas").glob("*.toml"))}
-    return {name: read(path, own) for name, (path, own) in sorted(found.items())}
+    ours = of_brewery(folder) if folder else {}
+    shipped = {path.stem: read(path) for path in SHIPPED.glob("*.toml") if path.stem not in ours}
+    return dict(sorted((shipped | ours).items()))
 
 
 def read(path: Path, own: bool = False) -> Area:
@@ -423,6 +427,11 @@ def _equivalent(row: _Keys) -> Equivalent:
     )
     row.done()
     return equivalent
+
+
+def made_from(folder: Path, settings: Settings) -> str:
+    """What the frames are made from besides this program, of which the shipped files are part; raises AreaError."""
+    return repr((of_brewery(folder), settings.filers, settings.first_month))
 
 
 def register(con: duckdb.DuckDBPyConnection, folder: Path | None, settings: Settings) -> None:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from brewcost.area_model import MILLILITRES, ROUNDINGS, Area, AreaError, Credit, Rate
-from brewcost.due_dates import periods
+from brewcost.due_dates import DueRule, periods
 
 if TYPE_CHECKING:
     import duckdb
@@ -98,10 +98,6 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
             "area": pl.String, "from_date": pl.Date, "to_date": pl.Date, "rate_pct": number, "compounded": pl.String,
             "source": pl.String, "unverified": pl.Boolean,
         },
-        "given_return_periods": {
-            "area": pl.String, "length": pl.String, "period": pl.String, "from_date": pl.Date, "to_date": pl.Date,
-            "due_date": pl.Date, "pay_date": pl.Date, "at_most_tax": number, "source": pl.String,
-        },
     }  # fmt: skip
     rows: dict[str, list[dict[str, Any]]] = {name: [] for name in schemas}
     for area in areas.values():
@@ -119,12 +115,30 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
         ]  # fmt: skip
         rows["given_area_remissions"] += [{"area": area.area, **vars(one)} for one in area.remissions]
         rows["given_interest_rates"] += [{"area": area.area, **vars(one)} for one in area.interest]
-        for rule in area.periods:
-            rows["given_return_periods"] += [
-                {"area": area.area, "at_most_tax": rule.at_most_tax, "source": rule.source, **vars(period)}
-                for period in periods(rule.length, rule.due, rule.pay, first_year - 1, first_year + YEARS_AHEAD)
-            ]
-    return {name: pl.DataFrame(rows[name], schema=schema, orient="row") for name, schema in schemas.items()}
+    made = {name: pl.DataFrame(rows[name], schema=schema, orient="row") for name, schema in schemas.items()}
+    return made | {"given_return_periods": _return_periods(areas, first_year)}
+
+
+def _return_periods(areas: Mapping[str, Area], first_year: int) -> pl.DataFrame:
+    """The periods of every area; most areas have rules that others have too, which are laid out once."""
+    import polars as pl
+
+    calendars: dict[tuple[str, DueRule | None, DueRule | None], int] = {}
+    rules = [
+        (area.area, calendars.setdefault((rule.length, rule.due, rule.pay), len(calendars)), rule.at_most_tax, rule.source)
+        for area in areas.values() for rule in area.periods
+    ]  # fmt: skip
+    days = [
+        (number, *vars(period).values())
+        for rule, number in calendars.items() for period in periods(*rule, first_year - 1, first_year + YEARS_AHEAD)
+    ]  # fmt: skip
+    of_rules: dict[str, Any] = {"area": pl.String, "calendar": pl.Int64, "at_most_tax": pl.Decimal(18, 6), "source": pl.String}
+    of_days: dict[str, Any] = {"calendar": pl.Int64, "length": pl.String, "period": pl.String,
+               **dict.fromkeys(("from_date", "to_date", "due_date", "pay_date"), pl.Date)}  # fmt: skip
+    every = pl.DataFrame(rules, schema=of_rules, orient="row").join(
+        pl.DataFrame(days, schema=of_days, orient="row"), on="calendar", maintain_order="left_right"
+    )
+    return every.select("area", *list(of_days)[1:], "at_most_tax", "source")
 
 
 def _area(area: Area) -> dict[str, Any]:

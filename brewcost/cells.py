@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from brewcost.kinds import Field, Kind, dictionary
@@ -20,7 +22,7 @@ _NUMBER = {
     "1.234,56": (r"^[+-]?(?:\d{1,3}(?:\.\d{3})+|\d+)(?:,\d*)?$|^[+-]?,\d+$", ".", ","),
 }
 _SHOWN_ERROR = r"^#(?:REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|NO RESULT)$"
-_AREA = r"^[A-Z]{2}(?:-[A-Z0-9]{1,6}){0,3}$"
+_AREA = r"^([A-Z]{2}(?:-[A-Z0-9]{1,6}){0,3})$"
 # Degrees Fahrenheit and Celsius between freezing and the boil. Plato and specific gravity of any wort or beer, the same
 # range in both: from a dry beer, which alcohol makes lighter than water, to the strongest wort (common practice, no
 # source). What one container holds: no package is a tank.
@@ -61,7 +63,6 @@ class Table:
         """
         import polars as pl
 
-        wrong = wrong.fill_null(False)
         if not wrong.any():
             return
         # In one piece: pl.format panics on a text column in pieces of which one is empty (polars 2.1.0).
@@ -97,6 +98,7 @@ def _as_text(text: pl.Expr | str) -> pl.Expr:
     return pl.lit(text) if isinstance(text, str) else text.cast(pl.String)
 
 
+@cache
 def quoted(column: str = "value") -> pl.Expr:
     """The value in quotation marks, cut where it is long."""
     import polars as pl
@@ -105,6 +107,7 @@ def quoted(column: str = "value") -> pl.Expr:
     return pl.format('"{}"', pl.when(long).then(pl.col(column).str.slice(0, 57) + "...").otherwise(pl.col(column)))
 
 
+@cache
 def saying(words: str) -> pl.Expr:
     """A message that begins with the value in quotation marks."""
     return quoted() + (" " + words)
@@ -134,171 +137,174 @@ def read_cells(kind: Kind, text: pl.DataFrame, number_style: str, first_day: dat
     """
     import polars as pl
 
-    table = Table(kind, text, text.select("i", "file", "sheet", "row"))
+    places = ["i", "file", "sheet", "row"]
+    table = Table(kind, text, text.select(places))
     if text.height == 0:
         empty = {entry.name: typed_column_type(entry) for entry in kind.fields}
-        return Table(kind, text, text.select("i", "file", "sheet", "row").hstack(pl.DataFrame(schema=empty)))
-    columns: dict[str, pl.Series] = {}
-    for entry in kind.fields:
-        _shown_errors(table, entry)
-        columns[entry.name] = _column(table, entry, number_style, first_day).alias(entry.name)
-    table.typed = table.typed.with_columns(list(columns.values()))
+        return Table(kind, text, table.typed.hstack(pl.DataFrame(schema=empty)))
+    _shown_errors(table)
+    # All columns at once: a call of polars takes longer than the few cells of most columns.
+    typed = table.text.select(*places, *(
+        pl.lit(None, typed_column_type(entry)).alias(entry.name)
+        if table.text[entry.name].null_count() == text.height else _value(entry, number_style).alias(entry.name)
+        for entry in kind.fields
+    ))  # fmt: skip
+    table.typed = typed.with_columns(
+        _checked(table, entry, typed[entry.name], number_style, first_day) for entry in kind.fields
+    )
     for entry in kind.fields:
         if entry.unit and dictionary().units_of(kind.field(entry.unit)) and entry.type == "number":
             _range_of_unit(table, entry)
         _blank_required(table, entry)
     _defaults(table)
-    table.typed = table.typed.select("i", "file", "sheet", "row", *(pl.col(entry.name) for entry in kind.fields))
     return table
 
 
-def _shown_errors(table: Table, entry: Field) -> None:
+def _shown_errors(table: Table) -> None:
     import polars as pl
 
-    shown = table.text[entry.name].str.contains(_SHOWN_ERROR).fill_null(False)
-    if not shown.any():
-        return
-    table.find(shown, "cell-error", entry.name, saying("is an error of the spreadsheet"), "a value",
-               "mend the formula, or write the value")  # fmt: skip
-    # A space is no value, and is not reported as missing a second time.
-    table.text = table.text.with_columns(
-        pl.when(shown).then(pl.lit(" ")).otherwise(pl.col(entry.name)).alias(entry.name)
-    )
+    names = [entry.name for entry in table.kind.fields]
+    for marked in table.text.select(pl.col(names).str.starts_with("#")):
+        if marked.any():
+            shown = table.text[marked.name].str.contains(_SHOWN_ERROR).fill_null(False)
+            table.find(shown, "cell-error", shown.name, saying("is an error of the spreadsheet"), "a value",
+                       "mend the formula, or write the value")  # fmt: skip
+            # A space is no value, and is not reported as missing a second time.
+            table.text = table.text.with_columns(table.text[shown.name].set(shown, " "))
 
 
-def _column(table: Table, entry: Field, number_style: str, first_day: date) -> pl.Series:
+def _value(entry: Field, number_style: str) -> pl.Expr:
+    """What the text of a field says, null where it does not fit; a whole number with all the decimals it may have."""
     import polars as pl
 
-    text = table.text[entry.name]
-    text = text.set(text == " ", None) if text.len() else text
-    if text.null_count() == text.len():
-        return pl.Series(entry.name, [None], dtype=typed_column_type(entry)).extend_constant(None, text.len()).slice(1)
+    text = pl.col(entry.name)
     if entry.is_number:
-        return _numbers(table, entry, text, number_style)
+        pattern, thousands, point = _NUMBER[number_style]
+        plain = text.str.replace_all(thousands, "", literal=True).str.replace(point, ".", literal=True)
+        # Digits past the twelfth decimal say nothing, and too many of them would not fit the type.
+        plain = plain.str.replace(r"(\.\d{12})\d+$", "$1").str.strip_prefix("+")
+        return pl.when(text.str.contains(pattern)).then(plain).cast(pl.Decimal(18, 6), strict=False)
     if entry.type == "date":
-        return _dates(table, entry, text, first_day)
+        day = text.str.extract(r"^(\d{4}-\d{2}-\d{2})(?:[ T]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?)?$")
+        return day.str.strptime(pl.Date, "%Y-%m-%d", strict=False)
     if entry.type == "month":
-        return _months(table, entry, text, first_day)
+        # A spreadsheet makes the first day of the month of 2026-03.
+        return text.str.extract(r"^(\d{4}-(?:0[1-9]|1[0-2]))(?:-01)?$")
     if entry.type == "flag":
         words = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
-        value = text.str.to_lowercase().replace_strict(words, default=None, return_dtype=pl.Boolean)
-        table.find(text.is_not_null() & value.is_null(), "not-yes-or-no", entry.name, saying("is neither yes nor no"),
-                   "yes or no", "write yes or no")  # fmt: skip
-        return value
+        return text.str.to_lowercase().replace_strict(words, default=None, return_dtype=pl.Boolean)
     if entry.type == "choice":
-        words_of = {choice: choice for choice in entry.choices}
-        plain = text.str.to_lowercase().str.replace_all(" ", "_", literal=True)
-        word = plain.replace_strict(words_of, default=None, return_dtype=pl.String)
-        listed = "one of " + ", ".join(entry.choices)
-        table.find(text.is_not_null() & word.is_null(), "not-a-choice", entry.name,
-                   saying(f"is no {entry.name.replace('_', ' ')}"), listed, f"write {listed}")  # fmt: skip
-        return word
+        word = text.str.to_lowercase().str.replace_all(" ", "_", literal=True)
+        return pl.when(word.is_in(entry.choices)).then(word)
     if entry.type == "unit":
-        return _units(table, entry, text)
+        allowed = {unit.casefold(): unit for unit in dictionary().units_of(entry)}
+        return text.str.to_lowercase().replace_strict(allowed, default=None, return_dtype=pl.String)
     if entry.type == "area":
-        area = text.str.to_uppercase()
-        fits = area.str.contains(_AREA)
-        table.find(~fits, "not-an-area", entry.name, saying("is no tax area"), "an area as US or US-ME",
-                   "write the country's two letters, a hyphen and the state's")  # fmt: skip
-        return area.set(~fits.fill_null(False), None)
-    return text
+        return text.str.to_uppercase().str.extract(_AREA)
+    return pl.when(text != " ").then(text)
 
 
-def _numbers(table: Table, entry: Field, text: pl.Series, number_style: str) -> pl.Series:
+def _checked(table: Table, entry: Field, value: pl.Series, number_style: str, first_day: date) -> pl.Series:
+    """A typed column without what its field cannot hold; a finding for each cell that does not fit."""
+    text = table.text[entry.name]
+    if value.null_count() > text.null_count():
+        _unread(table, entry, (text != " ") & value.is_null(), number_style)
+    if entry.is_number:
+        return _in_limits(table, entry, value, number_style)
+    return _in_books(table, entry, value, first_day) if entry.type in ("date", "month") else value
+
+
+def _unread(table: Table, entry: Field, wrong: pl.Series, number_style: str) -> None:
+    """Findings about cells of which the text does not fit the type."""
+
+    def say(code: str, words: str, expected: str, action: str, which: pl.Series = wrong) -> None:
+        table.find(which, code, entry.name, saying(words), expected, action)
+
+    if entry.is_number:
+        text = table.text[entry.name]
+        pattern, _, point = _NUMBER[number_style]
+        fits, is_date = text.str.contains(pattern), text.str.contains(r"^\d{4}-\d{2}-\d{2}")
+        example = "1250" if entry.type == "whole" else f"1250{point}50"
+        say("not-a-number", "is a date, not a number", "a number", "write the number; format the cell as a number",
+            wrong & ~fits & is_date)  # fmt: skip
+        say("not-a-number", "is not a number", f"a {'whole ' if entry.type == 'whole' else ''}number, as {example}",
+            f"write digits with one decimal {'point' if point == '.' else 'comma'}", wrong & ~fits & ~is_date)  # fmt: skip
+        _too_large(table, entry, wrong & fits)
+    elif entry.type == "date":
+        say("not-a-date", "is not a date", "a date as 2026-03-14", "write year-month-day")
+    elif entry.type == "month":
+        say("not-a-month", "is not a month", "a month as 2026-03", "write year-month")
+    elif entry.type == "flag":
+        say("not-yes-or-no", "is neither yes nor no", "yes or no", "write yes or no")
+    elif entry.type == "choice":
+        listed = "one of " + ", ".join(entry.choices)
+        say("not-a-choice", f"is no {entry.name.replace('_', ' ')}", listed, f"write {listed}")
+    elif entry.type == "unit":
+        _not_the_unit(table, entry, wrong)
+    elif entry.type == "area":
+        say("not-an-area", "is no tax area", "an area as US or US-ME",
+            "write the country's two letters, a hyphen and the state's")  # fmt: skip
+
+
+def _too_large(table: Table, entry: Field, wrong: pl.Series) -> None:
+    code = "too-large" if entry.below is None else "out-of-range"
+    table.find(wrong, code, entry.name, saying("is too large"), f"below {entry.limit:,f}", "mend the figure")
+
+
+def _in_limits(table: Table, entry: Field, value: pl.Series, number_style: str) -> pl.Series:
     import polars as pl
 
-    pattern, thousands, point = _NUMBER[number_style]
-    fits = text.str.contains(pattern)
-    plain = text.str.replace_all(thousands, "", literal=True).str.replace(point, ".", literal=True)
-    # Digits past the twelfth decimal say nothing, and too many of them would not fit the type.
-    plain = plain.str.replace(r"(\.\d{12})\d+$", "$1").str.strip_prefix("+")
-    value = plain.set(~fits.fill_null(False), None).cast(pl.Decimal(18, 6), strict=False)
-    example = "1250.50" if point == "." else "1250,50"
-    whole = entry.type == "whole"
-    is_date = text.str.contains(r"^\d{4}-\d{2}-\d{2}")
-    table.find(~fits & is_date, "not-a-number", entry.name, saying("is a date, not a number"), "a number",
-               "write the number; format the cell as a number")  # fmt: skip
-    table.find(~fits & ~is_date, "not-a-number", entry.name, saying("is not a number"),
-               f"a {'whole ' if whole else ''}number, as {'1250' if whole else example}",
-               f"write digits with one decimal {'point' if point == '.' else 'comma'}")  # fmt: skip
-    limit = entry.limit
-    bad = fits & (value.is_null() | (value.cast(pl.Float64).abs() >= float(limit)))
-    code = "too-large" if entry.below is None else "out-of-range"
-    table.find(bad, code, entry.name, saying("is too large"), f"below {limit:,f}", "mend the figure")
+    figure, limit = value.cast(pl.Float64), float(entry.limit)
+    bad = (figure >= limit) | (figure <= -limit)
+    _too_large(table, entry, bad)
     if not entry.signed:
-        negative = (value < 0).fill_null(False)
+        negative = value < 0
         table.find(negative, "negative", entry.name, saying("is negative"), "0 or more", "write it without a minus")
         bad = bad | negative
-    if whole:
-        broken = fits & plain.str.contains(r"\.\d*[1-9]")
+    if entry.type == "whole":
+        pattern, _, point = _NUMBER[number_style]
+        # As it was written; the thirteenth decimal says nothing.
+        text = table.text[entry.name]
+        broken = text.str.contains(re.escape(point) + r"\d{0,11}[1-9]") & text.str.contains(pattern)
         table.find(broken, "not-whole", entry.name, saying("is not a whole number"), "a whole number",
                    "write a whole number")  # fmt: skip
         bad = bad | broken
     for low, reached, words in ((entry.least, True, "at least"), (entry.above, False, "above")):
-        if low is None:
-            continue
-        short = (value < low) if reached else (value <= low)
-        short = short.fill_null(False) & ~bad.fill_null(False)
-        table.find(short, "out-of-range", entry.name, saying("is too small"), f"{words} {low}", "mend the figure")
-        bad = bad | short
-    value = value.set(bad.fill_null(False), None)
-    return value.cast(pl.Int64) if whole else value
+        if low is not None:
+            short = ((value < low) if reached else (value <= low)) & ~bad
+            table.find(short, "out-of-range", entry.name, saying("is too small"), f"{words} {low}", "mend the figure")
+            bad = bad | short
+    value = value.set(bad, None) if bad.any() else value
+    return value.cast(pl.Int64) if entry.type == "whole" else value
 
 
-def _dates(table: Table, entry: Field, text: pl.Series, first_day: date) -> pl.Series:
-    import polars as pl
-
-    plain = text.str.replace(r"^(\d{4}-\d{2}-\d{2})[ T]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?$", "$1")
-    value = plain.set(~plain.str.contains(r"^\d{4}-\d{2}-\d{2}$").fill_null(False), None)
-    value = value.str.strptime(pl.Date, "%Y-%m-%d", strict=False)
-    table.find(text.is_not_null() & value.is_null(), "not-a-date", entry.name, saying("is not a date"),
-               "a date as 2026-03-14", "write year-month-day")  # fmt: skip
-    last = date(min(first_day.year + LONGEST_BOOKS, 9999), 12, 31)
-    late = (value > last).fill_null(False)
-    table.find(late, "date-too-late", entry.name, saying("is too late"), f"a date up to {last}", "mend the year")
-    value = value.set(late, None)
+def _in_books(table: Table, entry: Field, value: pl.Series, first_day: date) -> pl.Series:
+    """Dates or months that lie in the years that books can have."""
+    first, last = first_day.isoformat(), date(min(first_day.year + LONGEST_BOOKS, 9999), 12, 31).isoformat()
+    if entry.type == "month":
+        first, last = first[:7], last[:7]
+        late, early = value > last, value < first
+    else:
+        late, early = value > date.fromisoformat(last), value < first_day
+    table.find(late, "date-too-late", entry.name, saying("is too late"), f"a {entry.type} up to {last}", "mend the year")
     if not entry.before_books:
-        early = (value < first_day).fill_null(False)
         table.find(early, "before-first-month", entry.name, saying("lies before the first month of the books"),
-                   f"a date from {first_day} on", "mend the date, or first_month in brewery.toml")  # fmt: skip
-    return value
+                   f"a {entry.type} from {first} on", f"mend the {entry.type}, or first_month in brewery.toml")  # fmt: skip
+    return value.set(late, None) if late.any() else value
 
 
-def _months(table: Table, entry: Field, text: pl.Series, first_day: date) -> pl.Series:
-    # A spreadsheet makes the first day of the month of 2026-03.
-    value = text.str.replace(r"^(\d{4}-\d{2})-01$", "$1")
-    fits = value.str.contains(r"^\d{4}-(?:0[1-9]|1[0-2])$")
-    table.find(~fits, "not-a-month", entry.name, saying("is not a month"), "a month as 2026-03",
-               "write year-month")  # fmt: skip
-    value = value.set(~fits.fill_null(False), None)
-    last = f"{min(first_day.year + LONGEST_BOOKS, 9999)}-12"
-    late = (value > last).fill_null(False)
-    table.find(late, "date-too-late", entry.name, saying("is too late"), f"a month up to {last}", "mend the year")
-    if not entry.before_books:
-        first = f"{first_day:%Y-%m}"
-        early = (value < first).fill_null(False)
-        table.find(early, "before-first-month", entry.name, saying("lies before the first month of the books"),
-                   f"a month from {first} on", "mend the month, or first_month in brewery.toml")  # fmt: skip
-    return value.set(late, None)
-
-
-def _units(table: Table, entry: Field, text: pl.Series) -> pl.Series:
+def _not_the_unit(table: Table, entry: Field, wrong: pl.Series) -> None:
     import polars as pl
 
     book = dictionary()
-    allowed = {unit.casefold(): unit for unit in book.units_of(entry)}
+    listed = "one of " + ", ".join({unit.casefold(): unit for unit in book.units_of(entry)}.values())
     every = {unit.casefold(): family for family, units in book.units.items() for unit in units}
-    lower = text.str.to_lowercase()
-    value = lower.replace_strict(allowed, default=None, return_dtype=pl.String)
-    wrong = text.is_not_null() & value.is_null()
-    family = lower.replace_strict(every, default=None, return_dtype=pl.String)
-    listed = "one of " + ", ".join(allowed.values())
+    family = table.text[entry.name].str.to_lowercase().replace_strict(every, default=None, return_dtype=pl.String)
     families = entry.family or "volume, weight or count"
     for other in book.units:
         table.find(wrong & (family == other), "unit-family", entry.name,
                    saying(f"is a unit of {other}, not of {families}"), listed, f"write {listed}")  # fmt: skip
     table.find(wrong & family.is_null(), "unknown-unit", entry.name, saying("is no unit"), listed, f"write {listed}")
-    return value
 
 
 def _range_of_unit(table: Table, entry: Field) -> None:
@@ -328,12 +334,14 @@ def _range_of_unit(table: Table, entry: Field) -> None:
 
 
 def _blank_required(table: Table, entry: Field) -> None:
+    flag = (table.kind.required_unless or {}).get(entry.name)
+    if not (entry.required or flag) or table.text[entry.name].null_count() == 0:
+        return
     blank = table.text[entry.name].is_null()
     said = table.text["absent"].list.contains(entry.name)  # the whole column is missing: said once for the file
     if entry.required:
         table.find(blank & ~said, "missing-value", entry.name, f"{entry.name} is blank", _wanted(entry),
                    f"fill in {entry.name}")  # fmt: skip
-    flag = (table.kind.required_unless or {}).get(entry.name)
     if flag:
         unless = table.typed[flag].fill_null(False)
         table.find(blank & ~unless, "missing-value", entry.name, f"{entry.name} is blank", _wanted(entry),

@@ -129,8 +129,8 @@ def _bound(series: Any, colour: str, bounds: Sequence[str], marked: bool) -> Non
 def _span(axis: Any, low: float, high: float) -> None:
     """An axis that holds nought and all from low to high: programs look at the points only, not at how far they reach."""
     wide = max(high, 0.0) - min(low, 0.0) or 1.0
-    step = next(size * 10 ** math.floor(math.log10(wide / 6)) for size in (1, 2, 5, 10)
-                if size * 10 ** math.floor(math.log10(wide / 6)) >= wide / 6)  # fmt: skip
+    power = 10 ** math.floor(math.log10(wide / 6))
+    step = next(size * power for size in (1, 2, 5, 10) if size * power >= wide / 6)
     axis.scaling.min, axis.scaling.max = step * math.floor(min(low, 0.0) / step), step * math.ceil(max(high, 0.0) / step)
     axis.majorUnit = step
 

@@ -20,6 +20,8 @@ import click
 from brewcost import __version__
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from brewcost.books import Books
     from brewcost.pipeline import Outcome
 
@@ -117,9 +119,12 @@ def accept(
 @json_option
 def report(month: str | None, folder: Path, as_json: bool) -> None:
     """Check, then write the workbooks of MONTH (2026-03; default: the latest month with records) into out/MONTH/."""
-    books, outcome = _build(folder)
-    month = _chosen_month(month, outcome)
-    written = _write_workbooks(books, month)
+    from brewcost.beside import second_process
+
+    with second_process() as beside:
+        books, outcome = _build(folder)
+        month = _chosen_month(month, outcome)
+        written = _write_workbooks(books, month, beside)
     if as_json:
         files = [{"name": one.name, "path": one.path, "message": one.message} for one in written]
         click.echo(
@@ -273,13 +278,15 @@ def _login() -> str:
 @click.argument("folder", required=False, default=Path(DEMO), type=click.Path(path_type=Path))
 def demo(folder: Path) -> None:
     """Copy the sample brewery (invented) into FOLDER, compute its months and write the workbooks of each."""
+    from brewcost.beside import second_process
     from brewcost.start import copy_sample
 
     copy_sample(folder)
-    books, outcome = _build(folder)
-    for month in outcome.months:
-        for one in _write_workbooks(books, month):
-            click.echo(one.path or one.message)
+    with second_process() as beside:
+        books, outcome = _build(folder)
+        for month in outcome.months:
+            for one in _write_workbooks(books, month, beside):
+                click.echo(one.path or one.message)
     _say_state(books, outcome)
     with contextlib.closing(books.reading()) as con:
         for text, value, unit in con.execute("select heading, value, unit from report.demo_figures order by place").fetchall():
@@ -331,13 +338,13 @@ def _chosen_month(month: str | None, outcome: Outcome) -> str:
     return month
 
 
-def _write_workbooks(books: Books, month: str) -> list[Any]:
+def _write_workbooks(books: Books, month: str, beside: Executor | None = None) -> list[Any]:
     from brewcost import journal
     from brewcost import report as reports
 
     progress = Progress()
     with contextlib.closing(books.reading()) as con:
-        written = reports.write(con, month, books.out, progress)
+        written = reports.write(con, month, books.out, progress, beside)
         try:
             written.append(reports.Written("journal.csv", journal.write(con, month, books.out / month)))
         except PermissionError:

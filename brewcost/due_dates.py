@@ -58,21 +58,22 @@ CALENDARS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
 HOLIDAYS = ("none", *CALENDARS)
 
 
-@lru_cache(maxsize=1024)
-def holidays_of(calendar: str, year: int) -> frozenset[date]:
-    """The days of a year that a calendar keeps, also those kept for a day of the year before or after."""
+@lru_cache
+def holidays_of(calendar: str, decade: int) -> frozenset[date]:
+    """The days of ten years (202 is 2020 to 2029) that a calendar keeps, also those kept for a day of the year before or
+    after."""
     if calendar == "none":
         return frozenset()
     from holidays import country_holidays
 
     country, part, kinds = CALENDARS[calendar]
-    found = country_holidays(country, subdiv=part, years=(year - 1, year, year + 1), categories=kinds)
-    return frozenset(day for day in found if day.year == year)
+    found = country_holidays(country, subdiv=part, years=range(decade * 10 - 1, decade * 10 + 11), categories=kinds)
+    return frozenset(day for day in found if day.year // 10 == decade)
 
 
 def is_working_day(day: date, holidays: str) -> bool:
     """Neither a weekend nor a holiday of the named calendar."""
-    return day.weekday() < 5 and day not in holidays_of(holidays, day.year)
+    return day.weekday() < 5 and day not in holidays_of(holidays, day.year // 10)
 
 
 def rolled(day: date, roll: str, holidays: str) -> date:

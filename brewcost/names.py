@@ -82,21 +82,24 @@ def resolve(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table], names: 
     import polars as pl
 
     for table in tables.values():
+        named = {
+            entry.name: sort for entry in table.kind.fields
+            if (sort := entry.of or entry.defines) and table.typed[entry.name].null_count() < table.typed.height
+        }  # fmt: skip
+        keys = table.typed.select(pl.col(named).str.to_lowercase())
         for entry in table.kind.fields:
-            sort = entry.of or entry.defines
-            if sort is None or table.typed[entry.name].null_count() == table.typed.height:
+            if entry.name not in named:
                 continue
-            given = table.typed.select(entry.name).with_columns(pl.col(entry.name).str.to_lowercase().alias("key"))
-            spelt = given.join(names[sort], on="key", how="left", maintain_order="left")["name"]
-            if sort == "packages":
-                spelt = spelt.fill_null(_ready_made(given["key"]))
+            sort, given, key = named[entry.name], table.typed[entry.name], keys[entry.name]
+            spelt = key.to_frame("key").join(names[sort], on="key", how="left", maintain_order="left")["name"]
+            if sort == "packages" and spelt.null_count() > given.null_count():
+                spelt = spelt.fill_null(_ready_made(key))
             if entry.or_all:
-                spelt = spelt.set((given["key"] == "*").fill_null(False), "*")
-            missing = given[entry.name].is_not_null() & spelt.is_null()
-            if missing.any():
-                _unknown(con, table, entry, sort, missing, names[sort]["name"])
+                spelt = spelt.set((key == "*").fill_null(False), "*")
+            if spelt.null_count() > given.null_count():
+                _unknown(con, table, entry, sort, given.is_not_null() & spelt.is_null(), names[sort]["name"])
                 if entry.suggest_only:
-                    spelt = spelt.fill_null(given[entry.name])
+                    spelt = spelt.fill_null(given)
             if entry.of == "vessels":
                 _at_other_site(table, entry, spelt, tables["vessels"].typed)
             table.typed = table.typed.with_columns(spelt.alias(entry.name))
@@ -261,15 +264,16 @@ def naming_set_aside(tables: Mapping[str, Table], accepted: Mapping[str, pl.Seri
         for entry in table.kind.fields:
             if entry.defines:
                 good.setdefault(entry.defines, []).append(table.typed[entry.name].filter(accepted[kind]).unique())
+    names = {sort: pl.concat(columns).implode() for sort, columns in good.items()}
     for table in tables.values():
+        columns = {entry.name: names[entry.of] for entry in table.kind.fields if entry.of in names}
+        # All columns at once, for hardly ever is there one to be looked at.
+        unlike = table.typed.select(~pl.col(name).is_in(known) for name, known in columns.items())
         for entry in table.kind.fields:
-            if entry.of is None or entry.of not in good:
+            if entry.of is None or entry.name not in columns or not (missing := unlike[entry.name]).any():
                 continue
-            name = table.typed[entry.name]
-            if name.null_count() == name.len():
-                continue
-            missing = name.is_not_null() & ~name.is_in(pl.concat(good[entry.of]).implode())
             # Names that are not there at all have been said; so have ready-made packages and `*`.
+            name = table.typed[entry.name]
             said = [frame.filter(pl.col("field") == entry.name)["i"] for frame in table.findings]
             for rows in said:
                 missing = missing & ~table.text["i"].is_in(rows.implode())
@@ -277,6 +281,8 @@ def naming_set_aside(tables: Mapping[str, Table], accepted: Mapping[str, pl.Seri
                 missing = missing & _ready_made(name.str.to_lowercase()).is_null()
             if entry.or_all:
                 missing = missing & (name != "*")
+            if not missing.any():
+                continue
             singular = SINGULAR[entry.of][0]
             table.find(
                 missing, "names-set-aside", entry.name,

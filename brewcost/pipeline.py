@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -9,7 +10,18 @@ from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from brewcost import __version__, acceptances, areas, closing, records, settings, settings_frames, statistics, steps
+from brewcost import (
+    __version__,
+    acceptances,
+    areas,
+    areas_frames,
+    closing,
+    records,
+    settings,
+    settings_frames,
+    statistics,
+    steps,
+)
 from brewcost.books import Books, BooksError, program
 from brewcost.problems import COLUMNS, ERROR, Problem, from_rows
 from brewcost.reuse import Kept
@@ -92,8 +104,13 @@ class Course:
         self.seconds: dict[str, float] = {}
         self.begun, self.total = 0, len(steps.paths()) + 2  # and reading, and the statistics
         self.doing, self.since = "", time.perf_counter()
+        self._one = threading.Lock()
 
     def __call__(self, step: str) -> None:
+        with self._one:  # two steps are run at once
+            self._note(step)
+
+    def _note(self, step: str) -> None:
         now = time.perf_counter()
         if self.doing:
             self.seconds[self.doing] = self.seconds.get(self.doing, 0.0) + now - self.since
@@ -128,7 +145,11 @@ def compute(
     settings_frames.register(con, chosen)
     progress("reading the records")
     records.register(con, books.folder, chosen)
-    areas.register(con, books.folder, chosen)
+    law = partial(areas.register, con, books.folder, chosen)
+    if kept is None:
+        law()
+    else:
+        kept.supply(areas_frames, law, areas.made_from(books.folder, chosen))
     acceptances.register(con, books.folder)
     closed = closing.read(books)
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No

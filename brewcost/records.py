@@ -62,8 +62,7 @@ def load(con: duckdb.DuckDBPyConnection, intake: Intake, settings: Settings) -> 
             gone.add((*place, 1))
     problems = [problem for problem in problems if (problem.file, problem.sheet, problem.row) not in gone]
     for name, table in tables.items():
-        frame = table.typed.with_columns(accepted[name].alias("accepted")).drop("i")
-        con.register(f"given_{name}", frame.to_arrow())
+        con.register(f"given_{name}", table.typed.select(pl.exclude("i"), accepted[name].alias("accepted")).to_arrow())
     con.register("given_problems", _problems(tables, problems).to_arrow())
     con.register("given_rows", _raw_rows(intake.sheets, states, tables, accepted, replaced).to_arrow())
     read_rows = [(sheet.file, sheet.sheet, sheet.kind.name, sheet.cells.height) for sheet in intake.sheets]
@@ -75,12 +74,12 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
     """Match the headings, sort out rows that are no records, and name the columns after the fields.
 
     Returns:
-        row and state of every row; and the records' text as `Table.text` without i.
+        file, sheet, row, kind and state of every row; and the records' text as `Table.text` without i.
     """
     import polars as pl
 
     kind, cells = sheet.kind, sheet.cells
-    places, absent, stray = _headings(sheet, settings, problems)
+    columns, absent, stray = _headings(sheet, settings, problems)
     first = pl.col(cells.columns[0]).str.to_lowercase() if cells.width else pl.lit(None, pl.String)
     state = (
         pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
@@ -92,33 +91,30 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
         sheet.rows(),
         state.alias("state") if cells.width else pl.lit("blank").alias("state"),
     )
-    origins = sheet.origins
-    if origins is None:
-        origins = rows.select("row", pl.lit(sheet.file).alias("of_file"), pl.lit(sheet.sheet, pl.String).alias("of_sheet"),
-                              pl.col("row").alias("of_row"))  # fmt: skip
     set_aside = _stray_cells(sheet, rows, stray, problems)
     set_aside += [problem.row for problem in sheet.broken if problem.row]
     problems += sheet.broken
-    placed = rows.join(origins, on="row", how="left", maintain_order="left")
-    text = placed.filter(pl.col("state") == "record").select(
-        pl.lit(sheet.file, pl.String).alias("file"),
-        pl.lit(sheet.sheet, pl.String).alias("sheet"),
-        "row",
-        "of_file",
-        "of_sheet",
-        "of_row",
-        (pl.lit(bool(absent)) | pl.col("row").is_in(set_aside)).alias("aside"),
-        pl.lit(absent, pl.List(pl.String)).alias("absent"),
-        *(
-            (pl.col(cells.columns[places[field.name]]) if field.name in places else pl.lit(None, pl.String))
-            .alias(field.name)
-            for field in kind.fields
-        ),
-    )  # fmt: skip
+    records = rows.filter(pl.col("state") == "record")
+    places = {"file": pl.lit(sheet.file, pl.String), "sheet": pl.lit(sheet.sheet, pl.String), "row": pl.col("row")}
+    origin = places
+    if sheet.origins is not None:
+        records = records.join(sheet.origins, on="row", how="left", maintain_order="left")
+        origin = {name: pl.col(f"of_{name}") for name in places}
     only = settings.sites[0].site if len(settings.sites) == 1 else None
+    fields = {
+        field.name: pl.col(cells.columns[columns[field.name]]) if field.name in columns else pl.lit(None, pl.String)
+        for field in kind.fields
+    }
     if only and kind.has("site") and kind.field("site").required:
-        text = text.with_columns(pl.col("site").fill_null(only))
-    return rows.select("row", "state"), text
+        fields["site"] = fields["site"].fill_null(only)
+    text = records.select(
+        **places,
+        **{f"of_{name}": place for name, place in origin.items()},
+        aside=pl.lit(bool(absent)) | pl.col("row").is_in(set_aside),
+        absent=pl.lit(absent, pl.List(pl.String)),
+        **fields,
+    )
+    return rows.select(**places, kind=pl.lit(kind.name), state="state"), text
 
 
 def _headings(
@@ -195,19 +191,19 @@ def _numbered(kind: Kind, texts: Sequence[pl.DataFrame]) -> pl.DataFrame:
     """The rows of all files of a kind, numbered in the order in which they first stood; none where there is no file."""
     import polars as pl
 
-    schema: dict[str, Any] = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "aside": pl.Boolean}
-    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "of_file": pl.String, "of_sheet": pl.String,
-              "of_row": pl.Int64, "aside": pl.Boolean, "absent": pl.List(pl.String)}  # fmt: skip
+    place = {"file": pl.String, "sheet": pl.String, "row": pl.Int64}
+    schema: dict[str, Any] = place | {f"of_{name}": text for name, text in place.items()}
+    schema |= {"aside": pl.Boolean, "absent": pl.List(pl.String)}
     schema |= {field.name: pl.String for field in kind.fields}
-    text = pl.concat([pl.DataFrame(schema=schema), *texts], rechunk=True)
-    mends = text.filter(_mends()).select(pl.col("of_file", "of_sheet", "of_row").name.map(lambda name: name[3:])).unique()
-    if mends.height:
+    text = pl.concat(texts, rechunk=True) if texts else pl.DataFrame(schema=schema)
+    claimed = pl.lit(False)
+    if text.select(_mends().any()).item():
+        mends = text.filter(_mends()).select(pl.col("of_file", "of_sheet", "of_row").name.map(lambda name: name[3:])).unique()
         text = text.sort("of_file", "of_sheet", "of_row", maintain_order=True, nulls_last=False)
         text = text.join(mends.with_columns(pl.lit(True).alias("claimed")), on=["file", "sheet", "row"], how="left",
                          nulls_equal=True, maintain_order="left")  # fmt: skip
-    else:
-        text = text.with_columns(pl.lit(False).alias("claimed"))
-    return text.with_columns(pl.col("claimed").fill_null(False)).with_row_index("i")
+        claimed = pl.col("claimed").fill_null(False)
+    return text.with_columns(claimed.alias("claimed")).with_row_index("i")
 
 
 def _mends() -> pl.Expr:
@@ -225,6 +221,8 @@ def _check(
     Returns:
         of each kind, whether each row is accepted; and file, sheet and row of those that a mended row took the place of.
     """
+    import polars as pl
+
     filled_in.fill(tables)
     rules.within_rows(tables)
     names.resolve(con, tables, names.known_names(tables, settings))
@@ -236,8 +234,7 @@ def _check(
     accepted: dict[str, pl.Series] = {}
     for name, table in tables.items():
         later = rules.duplicates(table)
-        number = table.text["i"]
-        accepted[name] = ~(number.is_in(table.in_error().implode()) | number.is_in(later.implode()))
+        accepted[name] = ~table.text["i"].is_in(pl.concat([table.in_error(), later]).implode())
     names.naming_set_aside(tables, accepted)
     return accepted, replaced
 
@@ -254,9 +251,9 @@ def _replace(table: Table) -> pl.DataFrame:
 
     text, place = table.text, ["file", "sheet", "row"]
     none = text.head(0).select(place)
-    mends = text.filter(_mends())
-    if mends.height == 0:
+    if not text.select(_mends().any()).item():
         return none
+    mends = text.filter(_mends())
     # A mended row bears the number of the row it stands for; that is no second document.
     twice = rules.standing_twice(table, text["i"].filter(text.select(~_mends()).to_series()))
     cells = [entry.name for entry in table.kind.fields]
@@ -304,37 +301,30 @@ def _raw_rows(
     """Every row read: file, sheet, row, kind, state, and the text of those that did not become a record."""
     import polars as pl
 
-    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "kind": pl.String, "state": pl.String,
-              "cells": pl.String}  # fmt: skip
-    frames = [pl.DataFrame(schema=schema)]
-    aside = {
-        kind: table.text.filter(~accepted[kind]).select("file", "sheet", "row") for kind, table in tables.items()
-    }
-    for sheet, state in zip(sheets, states, strict=True):
-        here = (pl.col("file") == sheet.file) & pl.col("sheet").eq_missing(pl.lit(sheet.sheet, pl.String))
-        rows = aside[sheet.kind.name].filter(here)["row"]
-        gone = replaced[sheet.kind.name].filter(here)["row"]
-        became = state.with_columns(
-            pl.when(pl.col("state") != "record").then(pl.col("state"))
-            .when(pl.col("row").is_in(gone.implode())).then(pl.lit("replaced"))
-            .when(pl.col("row").is_in(rows.implode())).then(pl.lit("set aside")).otherwise(pl.lit("accepted"))
-            .alias("state")
-        )  # fmt: skip
-        kept = became.filter(pl.col("state").is_in(["set aside", "replaced", "example", "totals"]))["row"]
-        text = pl.DataFrame(
-            {"row": kept, "cells": _as_read(sheet, kept.to_list())}, schema={"row": pl.Int64, "cells": pl.String}
-        )
-        frames.append(
-            became.join(text, on="row", how="left", maintain_order="left").select(
-                pl.lit(sheet.file, pl.String).alias("file"), pl.lit(sheet.sheet, pl.String).alias("sheet"), "row",
-                pl.lit(sheet.kind.name).alias("kind"), "state", "cells",
-            )
-        )  # fmt: skip
-    return pl.concat(frames)
+    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "kind": pl.String, "state": pl.String}
+    place = ["file", "sheet", "row"]
+    aside = [table.text.filter(~accepted[kind]).select(place) for kind, table in tables.items() if not accepted[kind].all()]
+    fates = pl.concat([
+        *(frame.with_columns(pl.lit("set aside").alias("fate")) for frame in aside),
+        *(frame.with_columns(pl.lit("replaced").alias("fate")) for frame in replaced.values() if frame.height),
+        pl.DataFrame(schema={name: schema[name] for name in place} | {"fate": pl.String}),
+    ])  # fmt: skip
+    became = pl.concat([pl.DataFrame(schema=schema), *states]).join(
+        fates, on=place, how="left", nulls_equal=True, maintain_order="left"
+    )
+    state = pl.when(pl.col("state") != "record").then(pl.col("state")).otherwise(pl.col("fate").fill_null("accepted"))
+    became = became.select(*place, "kind", state.alias("state"))
+    kept = became.filter(pl.col("state").is_in(["set aside", "replaced", "example", "totals"])).select(place)
+    rows_of = {(file, sheet): rows["row"].to_list() for (file, sheet), rows in kept.group_by("file", "sheet")}
+    cells = [text for sheet in sheets for text in _as_read(sheet, rows_of.get((sheet.file, sheet.sheet), ()))]
+    kept = kept.with_columns(pl.Series("cells", cells, pl.String))
+    return became.join(kept, on=place, how="left", nulls_equal=True, maintain_order="left")
 
 
 def _as_read(sheet: Sheet, rows: Sequence[int]) -> list[str]:
     """The cells of some rows as JSON, under the headings of the file."""
+    if not rows:
+        return []
     titles: list[str] = []
     for place, heading in enumerate(sheet.headings):
         title = heading or f"column {place + 1}"

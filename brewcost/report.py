@@ -8,6 +8,7 @@ from __future__ import annotations
 import calendar
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -22,6 +23,8 @@ from brewcost.sheets import FORMATS, Chart, Column, Sheet, Table, Total, Value, 
 from brewcost.write_workbook import write as write_workbook
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future
+
     import duckdb
 
 DEFERENCE = (
@@ -71,7 +74,11 @@ class Books:
 
 
 def write(
-    con: duckdb.DuckDBPyConnection, month: str, out: Path, progress: Callable[[str], None] | None = None
+    con: duckdb.DuckDBPyConnection,
+    month: str,
+    out: Path,
+    progress: Callable[[str], None] | None = None,
+    beside: Executor | None = None,
 ) -> list[Written]:
     """Write the workbooks of one month into `out/month/`.
 
@@ -80,6 +87,7 @@ def write(
         month: such as `2026-03`.
         out: the folder the months' folders stand in; made where missing.
         progress: told the name of each workbook before it is written.
+        beside: a process that writes some of them meanwhile; `con` is then a file, opened to read only.
 
     Returns:
         One entry a workbook; one that is open elsewhere has no path but a message, and the others are still written.
@@ -89,22 +97,50 @@ def write(
     """
     folder = out / month
     folder.mkdir(parents=True, exist_ok=True)
+    definitions = sorted(reports_dir().glob("*.toml"), key=lambda definition: definition.stat().st_size)
+    # The other process takes them from the last, this one from the first, until they meet.
+    given = _given(beside, con, month, definitions[::-1], folder) if beside else []
     written = []
-    for definition in sorted(reports_dir().glob("*.toml")):
-        name = f"{definition.stem}.xlsx"
+    for definition in definitions:
+        other = given.pop() if given else None
         if progress:
-            progress(f"writing {name}")
-        workbook = build(con, month, definition)
+            progress(f"writing {definition.stem}.xlsx")
         try:
-            write_workbook(workbook, folder / name)
-        except PermissionError:
-            written.append(Written(name, None, (
-                f"{name} was not written: {folder / name} is open in another program or write-protected; "
-                f"close it there and run `brewcost report {month}` again"
-            )))  # fmt: skip
-        else:
-            written.append(Written(name, folder / name))
-    return written
+            written.append(other.result() if other and not other.cancel() else _write_one(con, month, definition, folder))
+        except BrokenExecutor:  # something ended it
+            written.append(_write_one(con, month, definition, folder))
+    return sorted(written, key=lambda one: one.name)
+
+
+def _given(
+    beside: Executor, con: duckdb.DuckDBPyConnection, month: str, definitions: Sequence[Path], folder: Path
+) -> list[Future[Written]]:
+    query = "select path from duckdb_databases() where database_name = current_database()"
+    [(database,)] = con.execute(query).fetchall()
+    try:
+        return [beside.submit(_write_from, database, month, definition, folder) for definition in definitions]
+    except BrokenExecutor:
+        return []
+
+
+def _write_from(database: str, month: str, definition: Path, folder: Path) -> Written:
+    import duckdb
+
+    with duckdb.connect(database, read_only=True) as con:
+        return _write_one(con, month, definition, folder)
+
+
+def _write_one(con: duckdb.DuckDBPyConnection, month: str, definition: Path, folder: Path) -> Written:
+    name = f"{definition.stem}.xlsx"
+    workbook = build(con, month, definition)
+    try:
+        write_workbook(workbook, folder / name)
+    except PermissionError:
+        return Written(name, None, (
+            f"{name} was not written: {folder / name} is open in another program or write-protected; "
+            f"close it there and run `brewcost report {month}` again"
+        ))  # fmt: skip
+    return Written(name, folder / name)
 
 
 def build(con: duckdb.DuckDBPyConnection, month: str, definition: Path) -> Workbook:
@@ -214,7 +250,7 @@ def _table_name(stem: str, sheet: str, index: int) -> str:
 def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], name: str) -> Table:
     # Asked for where it is needed: a page a lot has its rows already.
     relation = cache(lambda: _rows_of(con, books.month, spec))
-    ordered = cache(lambda: _ordered(relation(), spec).limit(spec.get("limit", 2**60)))
+    ordered = cache(lambda: _ordered(relation(), spec))
     if "pivot" in spec:
         columns, rows = _pivot(ordered(), spec, books)
     else:

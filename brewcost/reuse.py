@@ -60,18 +60,27 @@ class Kept:
         """How many steps need not be run."""
         return len(self._held)
 
-    def supply(self, module: ModuleType, make: Callable[[], None]) -> None:
-        """Say how frames are made from tables, should a step need them.
+    def supply(self, module: ModuleType, make: Callable[[], None], made_from: str = "") -> None:
+        """Say how frames are made, should a step need them.
 
         Args:
             module: registers the frames it names, from the tables it names; all of these have been made.
             make: runs it.
+            made_from: what else they are made from.
         """
         names = set(steps.NAME.findall(Path(module.__file__ or "").read_text(encoding="utf-8")))
         frames = {name for name in names if name.startswith("given_")}
         for name in frames:
-            self._identities[name] = self._key(name, reads=names - frames)
+            self._identities[name] = self._key(name, made_from, reads=names - frames)
             self._suppliers[name] = make
+        if not self._earlier:
+            self._make(frames)
+
+    def _make(self, names: Iterable[str]) -> None:
+        """Have the frames among these names made, if they are not yet."""
+        for make in {self._suppliers[name] for name in names if name in self._suppliers}:
+            self._suppliers = {name: how for name, how in self._suppliers.items() if how is not make}
+            make()
 
     def holds(self, con: duckdb.DuckDBPyConnection, step: steps.Step, parameters: Mapping[str, object]) -> bool:
         """Whether the step's table is there as this run would make it; where not, it is dropped, to be made.
@@ -94,9 +103,7 @@ class Kept:
         if key == before and stays:
             self._held.add(step.table)
             return True
-        for make in {self._suppliers[name] for name in reads if name in self._suppliers}:
-            self._suppliers = {name: how for name, how in self._suppliers.items() if how is not make}
-            make()
+        self._make(reads)
         if identity:
             if stays and _readers()[step.table] >= READERS:
                 self._before[step.table] = _rows_of(con, step.table)

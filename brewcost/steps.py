@@ -147,7 +147,7 @@ def run(
         con: an open database, outside a transaction, the frames the files read registered as `given_*`.
         parameters: values for the `$names` in the files.
         folders: only these folders of sql/; all where None.
-        progress: told the name of each table before it is made.
+        progress: told the name of each table before it is made, by either of the two.
         kept: knows which tables are there already.
 
     Raises:

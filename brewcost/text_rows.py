@@ -78,8 +78,8 @@ def trimmed(frame: pl.DataFrame) -> pl.DataFrame:
     """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ..."""
     import polars as pl
 
-    frame = frame.rename({name: f"c{place}" for place, name in enumerate(frame.columns)})
-    return frame.select(pl.all().str.strip_chars()).with_columns(
+    columns = (pl.col(name).str.strip_chars().alias(f"c{place}") for place, name in enumerate(frame.columns))
+    return frame.select(columns).with_columns(
         pl.when(pl.all() == "").then(None).otherwise(pl.all()).name.keep()
     )
 

@@ -10,8 +10,9 @@ import duckdb
 import pytest
 from small_books import lines
 
+from brewcost import areas, closing, pipeline, reuse, steps
 from brewcost import books as books_module
-from brewcost import closing, pipeline, reuse, steps
+from brewcost.area_model import AreaError
 from brewcost.books import Books
 
 WORKED = Path(__file__).parent / "worked_months"
@@ -97,6 +98,22 @@ def test_a_change_reaches_only_what_depends_on_it(folder: Path, tmp_path: Path) 
     assert {"record.expenses", "cost.pool_months", "report.close_figures"} <= changed
     assert not [name for name in changed if name.startswith(("volume.", "excise.", "reference."))]
     assert len(changed) < len(after) / 2
+
+
+def test_an_area_file_of_the_brewery_is_read_with_every_run(folder: Path, tmp_path: Path) -> None:
+    """The shipped files are part of the program; what the brewery says in their place is looked at, faults too."""
+    own = folder / "areas" / "US-ME.toml"
+    own.parent.mkdir()
+    text = (areas.SHIPPED / own.name).read_text(encoding="utf-8")
+    own.write_text(text.replace('edition = "', 'edition = "our copy of '), encoding="utf-8")
+    before, after = rerun(folder, tmp_path)
+    assert {"reference.areas"} <= {name for name in after if after[name] != before[name]}
+    own.write_text(text.replace("edition =", "editoin ="), encoding="utf-8")
+    with pytest.raises(AreaError, match=r"areas/US-ME.toml: edition is missing"):
+        pipeline.build(Books(folder))
+    assert made_by(folder) == after
+    shutil.rmtree(own.parent)
+    assert rerun(folder, tmp_path)[1] == before
 
 
 def test_closing_and_reopening_give_the_books_made_from_nothing(tmp_path: Path) -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from collections import Counter
 from collections.abc import Iterator
+from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -20,6 +22,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from small_books import compute, rows
 
 from brewcost import report, steps
+from brewcost.beside import second_process
 from brewcost.places import reports_dir, sample_dir
 from brewcost.sheets import Column, Sheet, Table, Workbook
 from brewcost.write_workbook import write
@@ -383,6 +386,22 @@ def test_the_same_books_give_the_same_bytes(sample: Made, tmp_path: Path) -> Non
     report.write(sample.con, MONTH, tmp_path)
     for name in NAMES:
         assert (tmp_path / MONTH / f"{name}.xlsx").read_bytes() == (sample.folder / f"{name}.xlsx").read_bytes()
+
+
+@pytest.mark.parametrize("ended", [False, True])
+def test_workbooks_written_by_two_processes_are_the_same(sample: Made, tmp_path: Path, ended: bool) -> None:
+    """And this process writes them all where something ended the other."""
+    database = tmp_path / "books.duckdb"
+    [(name,)] = sample.con.execute("select current_database()").fetchall()
+    sample.con.execute(f"attach '{database}' as filed; copy from database {name} to filed; detach filed")
+    with second_process() as beside, duckdb.connect(str(database), read_only=True) as con:
+        if ended:
+            with pytest.raises(BrokenExecutor):
+                beside.submit(os._exit, 1).result()
+        written = report.write(con, MONTH, tmp_path, beside=beside)
+    for one in written:
+        assert one.path and one.path.read_bytes() == (sample.folder / one.name).read_bytes()
+    assert [one.name for one in written] == [f"{name}.xlsx" for name in NAMES]
 
 
 def test_a_month_with_nothing_in_it_is_written_all_the_same(sample: Made, tmp_path: Path) -> None:
