@@ -190,6 +190,12 @@ def _plain(number: Any) -> str:
 
 
 def _text(shown: dict[str, Any]) -> str:
+    def span(row: dict[str, Any]) -> str:
+        return f"from {row['from']}" + (f" to {row['to']}" if row["to"] else "")
+
+    def falls(row: dict[str, Any]) -> list[str]:
+        return [*([f"producer: {row['producer']}"] if row["producer"] else []), *row["falls_on"]]
+
     lines = [
         f"{shown['area']}  {shown['name']}" + ("  (the brewery's own file)" if shown["own"] else ""),
         f"authority: {shown['authority']}",
@@ -205,27 +211,23 @@ def _text(shown: dict[str, Any]) -> str:
     ]
     lines.append(f"rates in {shown['currency']}" + (f" on {shown['on']}" if shown["on"] else "") + ":")
     for rate in shown["rates"]:
-        span = f"from {rate['from']}" + (f" to {rate['to']}" if rate["to"] else "")
         doubt = "unverified" if rate["unverified"] else f"checked {rate['checked']}"
         if not rate["start_known"]:
             doubt += ", start date not in the source"
-        falls = "; ".join([*([f"producer: {rate['producer']}"] if rate["producer"] else []), *rate["falls_on"]])
-        what = "; ".join(part for part in (f"{rate['tax']}, {rate['band']}", span, falls) if part)
+        what = "; ".join([f"{rate['tax']}, {rate['band']}", span(rate), *falls(rate)])
         lines.append(f"  {rate['rate']} a {rate['basis']}: {what}")
         lines.append(f"      {rate['source']} ({doubt})")
     if not shown["rates"]:
         lines.append("  none known")
     for relief in shown["reliefs"]:
-        falls = "; ".join([*([f"producer: {relief['producer']}"] if relief["producer"] else []), *relief["falls_on"]])
-        lines.append(f"  small producer, {relief['production']}: {relief['relief']}" + (f"; {falls}" if falls else ""))
+        lines.append("; ".join([f"  small producer, {relief['production']}: {relief['relief']}", *falls(relief)]))
         lines.append(f"      {relief['source']}" + (" (unverified)" if relief["unverified"] else ""))
     for one in shown["remissions"]:
-        span = f"from {one['from']}" + (f" to {one['to']}" if one["to"] else "")
-        lines.append(f"  {one['name']}: all duty up to {one['cap']} a year, where brewery.toml says remission = true: {span}")
+        where = "where brewery.toml says remission = true"
+        lines.append(f"  {one['name']}: all duty up to {one['cap']} a year, {where}: {span(one)}")
         lines.append(f"      {one['source']} ({'unverified' if one['unverified'] else 'checked ' + one['checked']})")
     for rate in shown["interest"]:
-        span = f"from {rate['from']}" + (f" to {rate['to']}" if rate["to"] else "")
-        lines.append(f"  interest {rate['rate_pct']} % a year, compounded {rate['compounded']}: {span}")
+        lines.append(f"  interest {rate['rate_pct']} % a year, compounded {rate['compounded']}: {span(rate)}")
         lines.append(f"      {rate['source']}" + (" (unverified)" if rate["unverified"] else ""))
     lines += [f"incomplete: {shown['incomplete']}"] if shown["incomplete"] else []
     lines += [f"named, not computed: {credit}" for credit in shown["credits_not_computed"]]

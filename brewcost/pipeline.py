@@ -119,7 +119,7 @@ class Course:
             return
         text = f"{step}, {self.begun + (self.kept.held if self.kept else 0)} of {self.total}"
         self.begun += 1
-        known = sum(self.earlier.get(done, 0.0) for done in tuple(self.seconds))
+        known = sum(self.earlier.get(done, 0.0) for done in self.seconds)
         if known > 0.5:
             # What is left took so long the last time; the records may be more by now, or the machine busier.
             left = sum(seconds for name, seconds in self.earlier.items() if name not in self.seconds)
