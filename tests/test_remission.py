@@ -15,9 +15,11 @@ import duckdb
 import pytest
 from excise_case import books, duty, ship
 from excise_case import package as a_package
+from small_books import REFERENCE, failed_controls, lines, write_books
 
-from brewcost import areas, settings
+from brewcost import areas, closing, pipeline, settings
 from brewcost.areas_view import areas_command
+from brewcost.books import Books
 from brewcost.trace import explain
 
 KEG = a_package("keg", "keg", 50, "L")
@@ -280,3 +282,37 @@ def test_the_areas_command_shows_the_remission_in_force() -> None:
     text = areas_command(area="AU", on=date(2026, 11, 1))
     assert "remission for manufacturers: all duty up to 400000 a year" in text and "announced (unverified)" in text
     assert "350000" not in text
+
+
+def test_a_closed_month_keeps_what_was_remitted_and_a_late_delivery_is_a_correction(tmp_path: Path) -> None:
+    """The cap is crossed in January, which is closed; two kegs more are told of later, and bear the whole duty."""
+    goods = {"site": "main", "beer": "Test Ale", "package": "half_bbl"}
+    folder = write_books(tmp_path, {
+        **REFERENCE,
+        "accounts": [{"account": "Test shop", "kind": "retailer", "area": "AU"}],
+        "opening_goods": [goods | {"units": 100, "cost": 5000}],
+        "shipments": [goods | {"document": f"S{n}", "line": 1, "date": day, "account": "Test shop", "units": 10,
+                               "purpose": "sale", "unit_price": 100}
+                      for n, day in enumerate(("2026-01-10", "2026-02-10"), 1)],
+    }, more='[[filers]]\narea = "AU"\nremission = true\nremission_cap = 500')  # fmt: skip
+    lines(folder / "brewery.toml", lambda rows: [row.replace("US-ME", "AU").replace("USD", "AUD") for row in rows])
+
+    def months() -> dict[str, Decimal]:
+        pipeline.build(Books(folder))
+        with Books(folder).reading() as con:
+            assert failed_controls(con) == []
+            return dict(con.execute("select month, amount from result.duty_months").fetchall())
+
+    # A keg of half a barrel is 58.673882 L (31 gallons of 231 cubic inches, NIST Handbook 44): 22.5 L of alcohol for ten,
+    # cut to one decimal, at 43.39 are 976.27.
+    assert months() == {"2026-01": Decimal("476.27"), "2026-02": Decimal("976.27")}
+    closing.close(Books(folder), "2026-01", "A")
+    late = "S3,1,2026-01-20,Test shop,2,sale,100"
+    lines(folder / "inputs" / "shipments.csv", lambda rows: [*rows, f"main,Test Ale,half_bbl,{late}"])
+    assert months() == {"2026-01": Decimal("476.27"), "2026-02": Decimal("976.27")}
+    with Books(folder).reading() as con:
+        found = con.execute(
+            "select booked, recomputed from result.corrections where result_table = 'duty_months' and figure = 'amount'"
+        ).fetchall()
+    # Twelve kegs: 27.1 L at 43.39 are 1,175.86, less 500.
+    assert found == [(Decimal("476.27"), Decimal("675.86"))]
