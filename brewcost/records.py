@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import polars as pl
 
 TOTALS = r"^totals?:?$"
+MANY = 100_000  # rows
 
 
 def register(con: duckdb.DuckDBPyConnection, folder: Path, settings: Settings) -> None:
@@ -62,12 +63,22 @@ def load(con: duckdb.DuckDBPyConnection, intake: Intake, settings: Settings) -> 
             gone.add((*place, 1))
     problems = [problem for problem in problems if (problem.file, problem.sheet, problem.row) not in gone]
     for name, table in tables.items():
-        con.register(f"given_{name}", table.typed.select(pl.exclude("i"), accepted[name].alias("accepted")).to_arrow())
-    con.register("given_problems", _problems(tables, problems).to_arrow())
-    con.register("given_rows", _raw_rows(intake.sheets, states, tables, accepted, replaced).to_arrow())
+        _hand_over(con, f"given_{name}", table.typed.select(pl.exclude("i"), accepted[name].alias("accepted")))
+    _hand_over(con, "given_problems", _problems(tables, problems))
+    _hand_over(con, "given_rows", _raw_rows(intake.sheets, states, tables, accepted, replaced))
     read_rows = [(sheet.file, sheet.sheet, sheet.kind.name, sheet.cells.height) for sheet in intake.sheets]
     schema = {"file": pl.String, "sheet": pl.String, "kind": pl.String, "rows_read": pl.Int64}
-    con.register("given_sheets", pl.DataFrame(read_rows, schema=schema, orient="row").to_arrow())
+    _hand_over(con, "given_sheets", pl.DataFrame(read_rows, schema=schema, orient="row"))
+
+
+def _hand_over(con: duckdb.DuckDBPyConnection, name: str, frame: pl.DataFrame) -> None:
+    """A frame under a name; where it has many rows they become the database's own, which can put them out of memory."""
+    if frame.height < MANY:
+        con.register(name, frame.to_arrow())
+        return
+    con.register("frame", frame.to_arrow())
+    con.execute(f"create temp table {name} as from frame")
+    con.unregister("frame")
 
 
 def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl.DataFrame, pl.DataFrame]:

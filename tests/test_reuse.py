@@ -10,7 +10,7 @@ import duckdb
 import pytest
 from small_books import lines
 
-from brewcost import areas, closing, pipeline, reuse, steps
+from brewcost import areas, closing, pipeline, records, reuse, steps
 from brewcost import books as books_module
 from brewcost.area_model import AreaError
 from brewcost.books import Books
@@ -114,6 +114,17 @@ def test_an_area_file_of_the_brewery_is_read_with_every_run(folder: Path, tmp_pa
     assert made_by(folder) == after
     shutil.rmtree(own.parent)
     assert rerun(folder, tmp_path)[1] == before
+
+
+def test_many_rows_are_handed_over_as_few_are(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As tables of the database that is being made, of which nothing stays in it."""
+    again = tmp_path / "books"
+    shutil.copytree(folder, again, ignore=shutil.ignore_patterns("*.duckdb"))
+    monkeypatch.setattr(records, "MANY", 10)
+    pipeline.build(Books(again))
+    few, many = content(folder / "brewcost.duckdb"), content(again / "brewcost.duckdb")
+    assert few.keys() == many.keys()
+    assert [name for name in few if few[name] != many[name]] == []
 
 
 def test_closing_and_reopening_give_the_books_made_from_nothing(tmp_path: Path) -> None:
