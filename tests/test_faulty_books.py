@@ -72,6 +72,10 @@ checked = 2026-11-25
 """
 IN_ZZ = changed("accounts.csv", "retailer,US-ME", "retailer,US-ZZ")
 IN_GERMANY = (('"USD"', '"EUR"'), ('"US-ME"', '"DE"'))
+IN_AUSTRALIA = (
+    ('"USD"', '"AUD"'), ('"US-ME"', '"AU"'),
+    ("[[sites]]", '[[filers]]\narea = "AU"\nremission = true\n\n[[sites]]'),
+)  # fmt: skip
 FAULTS_IN_BOOKS = [
     # records
     Fault("not-yeast", "uses.csv", 2, "generation",
@@ -115,6 +119,7 @@ FAULTS_IN_BOOKS = [
                   "original_gravity,strike_volume\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,28.5,12.1,31")),
     # excise
     Fault("no-area-file", None, None, "area", IN_ZZ),
+    Fault("remission-before-books", None, None, "tax_remitted", toml=IN_AUSTRALIA),
     Fault("payer-not-known", None, None, "area", changed("accounts.csv", "retailer,US-ME", "wholesaler,US-AK")),
     Fault("return-period-too-long", None, None, "return_period",
           added={"opening_duty.csv": "area,site,period,tax_accrued\nUS,main,2026,1500\n"},

@@ -184,6 +184,13 @@ def test_what_was_remitted_before_the_books_began_is_used_up() -> None:
     assert taxes(con)["2026-07"] == 0
 
 
+@pytest.mark.parametrize("opening", [[], [{"area": "AU", "period": "2025-07", "tax_remitted": 0}]])
+def test_books_that_begin_inside_a_year_are_asked_what_of_it_is_used_up(opening: list[dict[str, Any]]) -> None:
+    con = australia([(AUGUST, 100)], opening_duty=opening)
+    found = con.execute("select code, field, value from excise.problems where code = 'remission-before-books'").fetchall()
+    assert found == ([] if opening else [("remission-before-books", "tax_remitted", "2025-07-01")])
+
+
 def test_before_the_scheme_the_whole_duty_is_owed() -> None:
     case = [a_package("case", "bottled", "330", "mL", 24)]
     con = books(

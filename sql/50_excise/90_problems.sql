@@ -2,7 +2,7 @@
 -- grain: one finding about removals and duty
 -- key: none
 -- units: as each message says
--- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging
+-- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty
 -- rule: X1 to X5, Areas
 -- source: a rate is never guessed and a duty never a silent 0
 
@@ -244,4 +244,15 @@ select
 from charged
 join reference.areas as areas on areas.area = charged.area and areas.level <> 'country' and areas.payer_source is null
 where charged.account_kind = 'wholesaler'
-group by charged.area;
+group by charged.area
+union all by name
+select
+    'warning' as severity, 'remission-before-books' as code, strftime(settings.first_day, '%Y-%m') as month,
+    'tax_remitted' as field, years.from_date::text as value, 'a row of opening_duty for ' || years.area as expected,
+    years.area || ': the year from ' || years.from_date || ' whose duty is remitted up to ' || years.cap::decimal(18,2)
+        || ' began before the books, and opening_duty does not say how much of it is used up: none is taken to be' as message,
+    'write into opening_duty what was remitted since ' || years.from_date || ', 0 where nothing was' as action
+from excise.remission_years as years
+cross join reference.settings as settings
+where settings.first_day > years.from_date and settings.first_day <= years.to_date
+    and not exists (select 1 from record.opening_duty as opening where opening.area = years.area);
