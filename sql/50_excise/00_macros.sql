@@ -45,3 +45,6 @@ create or replace macro within(value, low, low_in, high, high_in) as
 create or replace macro one_of(names, name) as names is null or list_contains(names, name);
 
 create or replace macro country_of(area) as split_part(area, '-', 1);
+
+-- What a remission takes off a duty with which the year reaches so much: what there is room for, less what there was before.
+create or replace macro remitted_of(duty, reached, room) as least(room, reached) - least(room, reached - duty);

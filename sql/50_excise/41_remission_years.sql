@@ -20,7 +20,7 @@ create table excise.remission_years (
 );
 
 insert into excise.remission_years by name
-with years as (
+with begun as (
     select distinct filers.area, filers.site, filers.remission_cap,
         make_date(year(months.first_day - to_months((areas.counter_month - 1)::int)), areas.counter_month, 1) as from_date
     from excise.filers as filers
@@ -28,28 +28,23 @@ with years as (
     cross join record.months as months
     where filers.remission
 ),
+years as (
+    select begun.area, begun.site, begun.from_date,
+        (begun.from_date + interval 1 year - interval 1 day)::date as to_date,
+        least(remissions.cap, begun.remission_cap) as cap,      -- the lesser one, or the one there is
+        remissions.name, remissions.source, remissions.checked, remissions.unverified
+    from begun
+    join reference.remissions as remissions
+        on remissions.area = begun.area
+        and begun.from_date between remissions.from_date and coalesce(remissions.to_date, begun.from_date)
+),
+-- What was remitted before the books is of the year they begin in.
 used as (
-    select opening.area, sum(opening.tax_remitted) as remitted
+    select opening.area, settings.first_day, sum(opening.tax_remitted) as remitted
     from record.opening_duty as opening
-    group by opening.area
+    cross join reference.settings as settings
+    group by opening.area, settings.first_day
 )
-select
-    years.area, years.site, years.from_date, (years.from_date + interval 1 year - interval 1 day)::date as to_date,
-    remissions.name,
-    least(remissions.cap, coalesce(years.remission_cap, remissions.cap)) as cap,
-    greatest(
-        least(remissions.cap, coalesce(years.remission_cap, remissions.cap))
-            - case
-                when settings.first_day between years.from_date and years.from_date + interval 1 year - interval 1 day
-                    then coalesce(used.remitted, 0)
-                else 0
-            end,
-        0
-    ) as room,
-    remissions.source, remissions.checked, remissions.unverified
+select years.*, greatest(years.cap - coalesce(used.remitted, 0), 0) as room
 from years
-join reference.remissions as remissions
-    on remissions.area = years.area
-    and years.from_date between remissions.from_date and coalesce(remissions.to_date, years.from_date)
-cross join reference.settings as settings
-left join used on used.area = years.area;
+left join used on used.area = years.area and used.first_day between years.from_date and years.to_date;

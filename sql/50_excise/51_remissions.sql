@@ -38,5 +38,5 @@ to_date as (
     from months
 )
 select area, site, period, month, year_from, duty, least(room, reached) as remitted_to_date,
-    least(room, reached) - least(room, reached - duty) as remitted
+    remitted_of(duty, reached, room) as remitted
 from to_date;

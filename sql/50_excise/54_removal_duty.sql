@@ -127,7 +127,7 @@ counted as (
         and removals.date between years.from_date and years.to_date
 ),
 remitted as (
-    select document, line, kind, area, least(room, reached) - least(room, reached - duty) as remitted
+    select document, line, kind, area, remitted_of(duty, reached, room) as remitted
     from counted
 )
 select removals.* exclude (date, duty), removals.duty - coalesce(remitted.remitted, 0) as amount,
