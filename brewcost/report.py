@@ -250,7 +250,12 @@ def _table_name(stem: str, sheet: str, index: int) -> str:
 def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], name: str) -> Table:
     # Asked for where it is needed: a page a lot has its rows already.
     relation = cache(lambda: _rows_of(con, books.month, spec))
-    ordered = cache(lambda: _ordered(relation(), spec))
+
+    @cache
+    def ordered() -> Any:
+        found = _ordered(relation(), spec)
+        return found.limit(spec["limit"]) if "limit" in spec else found
+
     if "pivot" in spec:
         columns, rows = _pivot(ordered(), spec, books)
     else:
