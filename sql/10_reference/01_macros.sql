@@ -10,18 +10,25 @@
 -- digit rounds some exact halves the wrong way, so the quotient is first brought to ten decimals.
 create or replace macro divide10(a, b) as (a::double / b::double)::decimal(28,10);
 
-create or replace macro divide6(a, b) as ((a::double / b::double)::decimal(28,10))::decimal(18,6);
+-- That quotient at six decimals. In 64 bits where it fits them: going from ten decimals to six in 128 takes twenty times as long.
+create or replace macro rounded6(quotient) as
+    case
+        when abs(quotient) < 90000000 then quotient::decimal(18,10)::decimal(18,6)
+        else quotient::decimal(28,10)::decimal(18,6)
+    end;
+
+create or replace macro divide6(a, b) as rounded6(a::double / b::double);
 
 -- The part of an amount that falls on weight of total; the caller gives the remainder to the largest part.
 create or replace macro part6(amount, weight, total) as
-    ((amount::double * weight::double / total::double)::decimal(28,10))::decimal(18,6);
+    rounded6(amount::double * weight::double / total::double);
 
 -- Units of a package whose volume is numerator / denominator barrels, exactly; only the product is rounded (C).
 create or replace macro barrels(units, numerator, denominator) as
-    ((units::double * numerator::double / denominator::double)::decimal(28,10))::decimal(18,6);
+    rounded6(units::double * numerator::double / denominator::double);
 
 -- A quantity at a price.
-create or replace macro at_price(qty, price) as ((qty::double * price::double)::decimal(28,10))::decimal(18,6);
+create or replace macro at_price(qty, price) as rounded6(qty::double * price::double);
 
 -- Whether a pool of cost applies to what is worked on; applies_to null: to everything.
 create or replace macro applies(applies_to, applies_value, beer, package, form, vessel_kind) as
@@ -41,7 +48,7 @@ create or replace macro water_density(t) as
 
 -- What a volume read at t degrees Celsius is at 20 degrees (U2).
 create or replace macro at_20c(volume, t) as
-    ((volume::double * water_density(t::double) / water_density(20::double))::decimal(28,10))::decimal(18,6);
+    rounded6(volume::double * water_density(t::double) / water_density(20::double));
 
 -- Specific gravity 20/20 of a wort of p degrees Plato. The inverse of the NBS Circular 440 cubic by three Newton steps
 -- from the common quick inverse: under 1e-9 from the root over 0 to 40 degrees.

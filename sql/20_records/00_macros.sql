@@ -23,8 +23,8 @@ create or replace macro convert6(quantity, numerator, denominator) as
 create or replace macro as_plato(gravity, unit) as
     case
         when gravity is null then null
-        when unit = 'sg' and gravity < 0.999 then (plato_cubic(gravity::double)::decimal(28,10))::decimal(18,6)
-        when unit = 'sg' then (plato_of_sg(gravity)::decimal(28,10))::decimal(18,6)
+        when unit = 'sg' and gravity < 0.999 then rounded6(plato_cubic(gravity::double))
+        when unit = 'sg' then rounded6(plato_of_sg(gravity))
         else gravity::decimal(18,6)
     end;
 

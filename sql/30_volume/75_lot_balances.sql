@@ -47,8 +47,8 @@ balances as (
         coalesce(hops.hops_lb, 0) as hops_lb,
         coalesce(hops.allowed_bbl, 0) as hop_allowed_bbl,
         part6(coalesce(inflows.in_bbl, 0), lots.allowed_pct, 100) + coalesce(hops.allowed_bbl, 0) as allowed_bbl,
-        (sqrt(coalesce(inflows.readings, 0) + coalesce(draws.readings, 0)) * lots.tolerance_bbl::double)
-            ::decimal(28,10)::decimal(18,6) as reading_error_bbl
+        rounded6(sqrt(coalesce(inflows.readings, 0) + coalesce(draws.readings, 0)) * lots.tolerance_bbl::double)
+            as reading_error_bbl
     from volume.lots
     left join inflows using (site, lot)
     left join draws using (site, lot)

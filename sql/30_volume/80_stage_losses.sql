@@ -83,7 +83,7 @@ figures as (
         * exclude (reading_error),
         volume_in_bbl - volume_out_bbl as loss,
         part6(volume_in_bbl, allowed_pct, 100) + coalesce(hop_allowed_bbl, 0) as allowed,
-        reading_error::decimal(28,10)::decimal(18,6) as error
+        rounded6(reading_error) as error
     from chains
 )
 select

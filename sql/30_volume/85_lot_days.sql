@@ -62,6 +62,6 @@ select
     in_so_far - drawn_so_far as in_hand_bbl,
     -- What is expected to come out good, before this day's draws.
     greatest(in_so_far - part6(in_so_far, allowed_pct, 100) - hop_allowed_bbl - (drawn_so_far - drawn_bbl), 0) as expected_bbl,
-    (sqrt(readings_so_far) * tolerance_bbl::double)::decimal(28,10)::decimal(18,6) as reading_error_bbl,
+    rounded6(sqrt(readings_so_far) * tolerance_bbl::double) as reading_error_bbl,
     emptied
 from running;

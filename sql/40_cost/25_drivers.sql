@@ -34,7 +34,7 @@ grist as (
 ),
 in_the_brewhouse as (
     select brews.month, brews.site, brews.brew, brews.beer, 1 as brews, brews.volume_out_bbl as bbl_brewed,
-        coalesce(grist.weight_lb, 0)::decimal(28,10)::decimal(18,6) as grist_weight
+        rounded6(coalesce(grist.weight_lb, 0)) as grist_weight
     from volume.brews
     left join grist using (brew)
 ),

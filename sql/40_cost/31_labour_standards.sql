@@ -47,7 +47,7 @@ held_to as (
     ) = 1
 )
 select month, site, stage, beer, bbl,
-    (bbl::double * hours_per_bbl::double)::decimal(28,10)::decimal(18,6) as hours,
-    (bbl::double * hours_per_bbl::double * hourly_rate::double)::decimal(28,10)::decimal(18,6) as cost,
+    rounded6(bbl::double * hours_per_bbl::double) as hours,
+    rounded6(bbl::double * hours_per_bbl::double * hourly_rate::double) as cost,
     file, sheet, row
 from held_to;

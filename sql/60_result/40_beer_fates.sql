@@ -49,7 +49,7 @@ select
     run_lines.package,
     sum(fates.bbl) as bbl,
     sum(case when fates.fate = 'packaged'
-        then (fates.bbl::double * coalesce(line_layers.shipped_share, 0)::double)::decimal(28,10)::decimal(18,6)
+        then rounded6(fates.bbl::double * coalesce(line_layers.shipped_share, 0)::double)
         else 0 end) as shipped_bbl
 from volume.source_fates as fates
 join volume.lots using (site, lot)

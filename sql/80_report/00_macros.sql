@@ -24,7 +24,7 @@ create or replace macro per_whole_sum(a, b) as per(whole_sum(a), sum(b));
 create or replace macro percent_whole_sum(a, b) as percent(whole_sum(a), whole_sum(b));
 
 -- Reading errors of independent readings add as squares (V7).
-create or replace macro root_sum_square(a) as (sqrt(sum(a::double * a::double))::decimal(28,10))::decimal(18,6);
+create or replace macro root_sum_square(a) as rounded6(sqrt(sum(a::double * a::double)));
 
 -- Is a loss real? A gain beyond twice its reading error says that the readings disagree (V7).
 create or replace macro verdict(loss, reading_error) as

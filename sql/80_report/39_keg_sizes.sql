@@ -30,7 +30,7 @@ sizes as (
     select month, package, sum(opening_units) as opening_units, sum(shipped_units) as shipped_units,
         sum(came_back_units) as came_back_units, sum(lost_units) as lost_units, sum(closing_units) as closing_units,
         sum(overdue_units) as overdue_units, sum(average_units) as average_units,
-        per((sum(days_out::double * closing_units::double))::decimal(28,10)::decimal(18,6), sum(closing_units))
+        per(rounded6(sum(days_out::double * closing_units::double)), sum(closing_units))
             as days_out,
         whole_sum(value) as value
     from result.kegs_out

@@ -87,7 +87,7 @@ in_tank as (
 ),
 figures as (
     select brews.month, brews.beer, brews.brew_bbl,
-        (brews.brew_bbl::double * coalesce(yields.part, 1))::decimal(28,10)::decimal(18,6) as good_bbl,
+        rounded6(brews.brew_bbl::double * coalesce(yields.part, 1)) as good_bbl,
         tank_days.days_per_bbl, sold.contribution_per_bbl
     from brews
     left join yields using (month, beer)
@@ -97,7 +97,7 @@ figures as (
 added as (
     select *,
         at_price(contribution_per_bbl, good_bbl) as contribution,
-        (days_per_bbl * good_bbl::double)::decimal(28,10)::decimal(18,6) as tank_days
+        rounded6(days_per_bbl * good_bbl::double) as tank_days
     from figures
 )
 select added.month, added.beer, coalesce(stock.stock_bbl, 0) as stock_bbl,
