@@ -14,16 +14,17 @@
 --   taken_in, taken_out       what truly entered or left, counts included
 create or replace macro stock_walk(events) as table
 with
+-- The windows sort what they look at three times over, so they are given no more than they need.
+quantities as (
+    select item, seq, qty_in, qty_out, counted_qty from query_table(events)
+),
 stretches as (
     select
         *,
-        count(counted_qty) over (
-            partition by item order by seq rows between unbounded preceding and 1 preceding
-        ) as stretch,
-        last_value(counted_qty ignore nulls) over (
-            partition by item order by seq rows between unbounded preceding and 1 preceding
-        ) as counted_before
-    from query_table(events)
+        count(counted_qty) over before as stretch,
+        last_value(counted_qty ignore nulls) over before as counted_before
+    from quantities
+    window before as (partition by item order by seq rows between unbounded preceding and 1 preceding)
 ),
 running as (
     select
@@ -35,27 +36,30 @@ running as (
 shortages as (
     select
         *,
-        greatest(-min(running_qty) over (
-            partition by item, stretch order by seq rows between unbounded preceding and current row
-        ), 0)::decimal(18,6) as short_so_far
+        greatest(-min(running_qty) over so_far, 0)::decimal(18,6) as short_so_far
     from running
+    window so_far as (partition by item, stretch order by seq rows between unbounded preceding and current row)
 ),
 books as (
     select
-        *,
+        item, seq,
         (running_qty + short_so_far)::decimal(18,6) as book_qty,
         (short_so_far - coalesce(lag(short_so_far) over (partition by item, stretch order by seq), 0))
             ::decimal(18,6) as short_qty
     from shortages
 )
 select
-    * exclude (stretch, counted_before, running_qty, short_so_far),
-    coalesce(counted_qty, book_qty) as balance_qty,
-    greatest(counted_qty - book_qty, 0)::decimal(18,6) as counted_in,
-    greatest(book_qty - counted_qty, 0)::decimal(18,6) as counted_out,
-    (qty_in + coalesce(greatest(counted_qty - book_qty, 0), 0))::decimal(18,6) as taken_in,
-    (qty_out - short_qty + coalesce(greatest(book_qty - counted_qty, 0), 0))::decimal(18,6) as taken_out
-from books;
+    events.*,
+    books.book_qty,
+    books.short_qty,
+    coalesce(events.counted_qty, books.book_qty) as balance_qty,
+    greatest(events.counted_qty - books.book_qty, 0)::decimal(18,6) as counted_in,
+    greatest(books.book_qty - events.counted_qty, 0)::decimal(18,6) as counted_out,
+    (events.qty_in + coalesce(greatest(events.counted_qty - books.book_qty, 0), 0))::decimal(18,6) as taken_in,
+    (events.qty_out - books.short_qty + coalesce(greatest(books.book_qty - events.counted_qty, 0), 0))
+        ::decimal(18,6) as taken_out
+from query_table(events) as events
+join books using (item, seq);
 
 -- The layers of each item. By fifo a layer is one event that brought stock in; by average it is one month of the item:
 -- what was carried over from the month before and all that came in. What a count found over enters at `unit_cost`.

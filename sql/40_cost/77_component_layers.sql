@@ -39,8 +39,8 @@ own as (
     select layers.item, layers.layer, entered.component, sum(entered.amount) as amount
     from entered
     cross join reference.settings
-    join cost.goods_layers as layers on layers.item = entered.item
-        and case settings.goods_method when 'fifo' then layers.layer = entered.seq else layers.month = entered.month end
+    join cost.goods_layers as layers on layers.item = entered.item and layers.month = entered.month
+        and (settings.goods_method = 'average' or layers.layer = entered.seq)
     group by layers.item, layers.layer, entered.component
 ),
 components as (

@@ -3,7 +3,7 @@
 -- key: month, beer, package, account
 -- units: money; bbl. stock_cost: goods whose make-up is not known (opening stock, goods taken back, found or short) or that
 --   were bought packaged. The first five add up to the cost of goods sold, and so do variable, fixed and not known
--- reads: cost.sold_components, cost.shipment_costs
+-- reads: cost.sold_components
 -- rule: M3
 -- source: kettle_bbl is what the packaged_bbl sold began as, after the part that abnormal losses expensed
 
@@ -27,13 +27,11 @@ create table result.margin_parts (
 insert into result.margin_parts by name
 with
 parts as (
-    select costs.month, costs.beer, costs.package, costs.account, parts.amount,
-        split_part(parts.component, '/', 1) as element,
-        split_part(parts.component, '/', 2) as kind,
-        split_part(parts.component, '/', 3) as behaviour
-    from cost.shipment_costs as costs
-    join cost.sold_components as parts using (kind, document, line)
-    where costs.of_goods_sold
+    select month, beer, package, account, amount,
+        split_part(component, '/', 1) as element,
+        split_part(component, '/', 2) as kind,
+        split_part(component, '/', 3) as behaviour
+    from cost.sold_components
 )
 select month, beer, package, account,
     coalesce(sum(amount) filter (where element = 'ingredients'), 0) as ingredients,

@@ -72,9 +72,9 @@ layers as (
         walk.cost_in + coalesce(at_price(walk.counted_in, walk.unit_cost), 0)
             as amount
     from cost.goods_layers as layers
-    join cost.goods_walk as walk on walk.item = layers.item and walk.taken_in > 0 and walk.kind <> 'repacked in'
-        and ((select goods_method from reference.settings) = 'fifo' and walk.seq = layers.layer
-            or (select goods_method from reference.settings) = 'average' and walk.month = layers.month)
+    join cost.goods_walk as walk on walk.item = layers.item and walk.month = layers.month and walk.taken_in > 0
+        and walk.kind <> 'repacked in'
+        and ((select goods_method from reference.settings) = 'average' or walk.seq = layers.layer)
 ),
 run_elements as (
     unpivot (select run, line, ingredients, packaging, labour, overhead from cost.run_costs)
@@ -90,9 +90,8 @@ material_events as (
             partition by walk.kind, receipts.document, walk.material order by walk.file, walk.sheet nulls first, walk.row
         ) = 1 as is_first
     from cost.material_layers as layers
-    join cost.material_walk as walk on walk.item = layers.item and walk.taken_in > 0
-        and ((select materials_method from reference.settings) = 'fifo' and walk.seq = layers.layer
-            or (select materials_method from reference.settings) = 'average' and walk.month = layers.month)
+    join cost.material_walk as walk on walk.item = layers.item and walk.month = layers.month and walk.taken_in > 0
+        and ((select materials_method from reference.settings) = 'average' or walk.seq = layers.layer)
     left join record.receipts on walk.kind = 'receipt' and receipts.file = walk.file
         and receipts.sheet is not distinct from walk.sheet and receipts.row = walk.row
 ),

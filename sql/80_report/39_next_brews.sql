@@ -27,44 +27,62 @@ create table report.next_brews (
 
 insert into report.next_brews by name
 with
+-- What each month adds; what stands up to a month is the sum of these.
+brewed as (
+    select month, beer, sum(volume_out_bbl) as bbl, count(*) as brews
+    from result.stage_losses
+    where stage = 'kettle' and volume_out_bbl > 0 and beer is not null
+    group by month, beer
+),
+staged as (
+    select month, beer, stage, sum(volume_in_bbl) as in_bbl, sum(volume_out_bbl) as out_bbl
+    from result.stage_losses
+    where stage <> 'kettle' and loss_bbl is not null
+    group by month, beer, stage
+),
+drawn as (
+    select lot_months.month, lots.beer, lots.stage, sum(lot_months.drawn_bbl) as bbl, 0 as days
+    from result.lot_months
+    join result.lots using (site, lot)
+    group by lot_months.month, lots.beer, lots.stage
+),
+emptied as (
+    select month_of(emptied_on) as month, beer, stage, 0 as bbl, sum(emptied_on - opened_on + 1) as days
+    from result.lots
+    where emptied_on is not null
+    group by month_of(emptied_on), beer, stage
+),
 brews as (
-    select months.month, losses.beer, per_sum(losses.volume_out_bbl, 1) as brew_bbl
+    select months.month, brewed.beer, per_sum(brewed.bbl, brewed.brews) as brew_bbl
     from report.months
-    join result.stage_losses as losses on losses.stage = 'kettle' and losses.month <= months.month
-        and losses.volume_out_bbl > 0
-    where losses.beer is not null
-    group by months.month, losses.beer
+    join brewed on brewed.month <= months.month
+    group by months.month, brewed.beer
 ),
 kept as (
-    select months.month, losses.beer, losses.stage,
-        sum(losses.volume_out_bbl)::double / sum(losses.volume_in_bbl)::double as part
+    select months.month, staged.beer, staged.stage, sum(staged.out_bbl)::double / sum(staged.in_bbl)::double as part
     from report.months
-    join result.stage_losses as losses on losses.stage <> 'kettle' and losses.month <= months.month
-        and losses.loss_bbl is not null
-    group by months.month, losses.beer, losses.stage
-    having sum(losses.volume_in_bbl) > 0
+    join staged on staged.month <= months.month
+    group by months.month, staged.beer, staged.stage
+    having sum(staged.in_bbl) > 0
 ),
 yields as (
     select month, beer, product(part) as part from kept group by month, beer
 ),
 held as (
-    select months.month, lots.site, lots.lot, lots.beer, lots.stage,
-        least(coalesce(lots.emptied_on, months.last_day), months.last_day) - lots.opened_on + 1 as days
+    select months.month, added.beer, added.stage, added.bbl, added.days
+    from report.months
+    join (from drawn union all by name from emptied) as added on added.month <= months.month
+    union all by name
+    select months.month, lots.beer, lots.stage, 0 as bbl, months.last_day - lots.opened_on + 1 as days
     from report.months
     join result.lots on lots.opened_on <= months.last_day
-),
-drawn as (
-    select months.month, lot_months.site, lot_months.lot, sum(lot_months.drawn_bbl) as bbl
-    from report.months
-    join result.lot_months on lot_months.month <= months.month
-    group by months.month, lot_months.site, lot_months.lot
+        and coalesce(lots.emptied_on, date '9999-12-31') > months.last_day
 ),
 by_kind as (
-    select held.month, held.beer, held.stage, sum(held.days)::double / sum(drawn.bbl)::double as days_per_bbl
+    select month, beer, stage, sum(days)::double / sum(bbl)::double as days_per_bbl
     from held
-    join drawn using (month, site, lot)
-    group by held.month, held.beer, held.stage
-    having sum(drawn.bbl) > 0
+    group by month, beer, stage
+    having sum(bbl) > 0
 ),
 tank_days as (
     select month, beer, sum(days_per_bbl) as days_per_bbl from by_kind group by month, beer

@@ -36,13 +36,18 @@ shipped as (
         ) as shipped_units
     from result.goods_months
 ),
+moved as (
+    select month, site, beer, package,
+        max(date) filter (where kind = 'packaged') as last_packaged, max(date) filter (where kind = 'shipped') as last_shipped
+    from cost.goods_moves
+    group by month, site, beer, package
+),
 dated as (
-    select months.month, moves.site, moves.beer, moves.package,
-        max(moves.date) filter (where moves.kind = 'packaged') as last_packaged,
-        max(moves.date) filter (where moves.kind = 'shipped') as last_shipped
+    select months.month, moved.site, moved.beer, moved.package,
+        max(moved.last_packaged) as last_packaged, max(moved.last_shipped) as last_shipped
     from record.months
-    join cost.goods_moves as moves on moves.month <= months.month
-    group by all
+    join moved on moved.month <= months.month
+    group by months.month, moved.site, moved.beer, moved.package
 ),
 held as (
     select goods.month, goods.site, goods.beer, goods.package, goods.closing_units, goods.closing_bbl, goods.closing_cost,
