@@ -14,6 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -50,6 +52,21 @@ class Factor:
     centred: bool = True
 
 
+@dataclass(frozen=True)
+class Jobs:
+    """The jobs of a stage, n of them.
+
+    Attributes:
+        factors: what they are compared by.
+        excess: loss beyond the allowance, barrels; length n.
+        error: reading error of each, barrels, above 0; length n.
+    """
+
+    factors: Sequence[Factor]
+    excess: Array
+    error: Array
+
+
 @dataclass
 class Effect:
     """One level of one factor: what it loses a job (or of its volume) more than the others, and whether that is chance."""
@@ -57,13 +74,13 @@ class Effect:
     factor: str
     level: int
     jobs: int
-    raw: float  # against the mean of the others
-    error: float  # standard error of raw
     freedom: int
-    p_value: float
-    shrunken: float
-    low: float
-    high: float
+    raw: float = 0.0  # against the mean of the others
+    error: float = 0.0  # standard error of raw
+    p_value: float = 1.0
+    shrunken: float = 0.0
+    low: float = 0.0
+    high: float = 0.0
     found: bool = False
 
 
@@ -80,65 +97,96 @@ class Fit:
     freedom: int
 
 
-def fit(factors: Sequence[Factor], excess: Array, error: Array) -> Fit | None:
-    """Weighted least squares of the jobs' excess losses.
-
-    Args:
-        factors: as above, each of n jobs.
-        excess: loss beyond the allowance, barrels; length n.
-        error: reading error of each, barrels, above 0; length n.
-
-    Returns:
-        None where fewer than three degrees of freedom are left, for then the scatter is not known.
-    """
-    seen = [np.unique(factor.levels[factor.levels >= 0]) for factor in factors]
-    count = sum(len(levels) for levels in seen)
-    if not count:
+def fit(jobs: Jobs) -> Fit | None:
+    """Weighted least squares of the jobs' excess losses; None where fewer than three degrees of freedom are left, for then the
+    scatter is not known."""
+    counts = [np.bincount(factor.levels[factor.levels >= 0]) for factor in jobs.factors]
+    seen = [np.flatnonzero(count) for count in counts]
+    width, n = sum(len(levels) for levels in seen), len(jobs.excess)
+    if not width:
         return None
-    whole, begin = np.zeros((len(excess), count)), 0
-    jobs: Places = np.zeros(count, np.int64)
-    for factor, levels in zip(factors, seen, strict=True):
+    whole, begin = np.zeros((n, width)), 0
+    borne: Places = np.zeros(width, np.int64)
+    for factor, levels in zip(jobs.factors, seen, strict=True):
         part = whole[:, begin : begin + len(levels)]
         has = np.flatnonzero(factor.levels >= 0)
         part[has, np.searchsorted(levels, factor.levels[has])] = factor.size[has]
-        jobs[begin : begin + len(levels)] = np.count_nonzero(part, axis=0)
+        borne[begin : begin + len(levels)] = np.count_nonzero(part, axis=0)
         if factor.centred and len(levels):
             part -= part.mean(axis=1, keepdims=True)
         begin += len(levels)
-    weighted = whole / error[:, None]
-    squares = weighted.T @ weighted
-    inverse: Array = np.asarray(np.linalg.pinv(squares, rcond=1e-10, hermitian=True), dtype=np.float64)
-    estimable = inverse @ squares  # the projection onto what the jobs can tell; its trace is the rank
-    freedom = len(excess) - round(float(np.trace(estimable)))
+    weighted = whole / jobs.error[:, None]
+    values, vectors = np.linalg.eigh(weighted.T @ weighted)
+    told = values > 1e-10 * values.max()  # the others are nought: what the jobs cannot tell
+    values, vectors = values[told], vectors[:, told]
+    freedom = n - len(values)
     if freedom < 3:
         return None
-    target = excess / error
+    inverse: Array = (vectors / values) @ vectors.T
+    target = jobs.excess / jobs.error
     beta = inverse @ (weighted.T @ target)
     scale = max(float(np.sum((target - weighted @ beta) ** 2)) / freedom, FINEST**2)
-    number = np.repeat(np.arange(len(factors)), [len(levels) for levels in seen])
-    return Fit(number, np.concatenate(seen), jobs, beta, scale * inverse, estimable, freedom)
+    number = np.repeat(np.arange(len(seen)), [len(levels) for levels in seen])
+    return Fit(number, np.concatenate(seen), borne, beta, scale * inverse, vectors @ vectors.T, freedom)
 
 
-def effects(factors: Sequence[Factor], excess: Array, error: Array, intervals: bool = True) -> list[Effect]:
-    """Every level that can be compared, tested (not yet judged) and, with `intervals`, shrunken; else as `fit`."""
-    found = fit(factors, excess, error)
+@dataclass(frozen=True)
+class _Group:
+    """The levels of one factor of a fitted stage whose differences the jobs can tell, k of them."""
+
+    beta: Array
+    covariance: Array
+    freedom: int
+    effects: list[Effect]
+
+
+def effects(stages: Sequence[Jobs], intervals: bool = True) -> list[list[Effect]]:
+    """Of each stage, every level that can be compared: tested (not yet judged) and, with `intervals`, shrunken.
+
+    Groups of as many levels are worked out together: many small ones take little longer than one.
+    """
+    groups = [_groups(jobs) for jobs in stages]
+    by_size: dict[int, list[_Group]] = {}
+    for group in chain.from_iterable(groups):
+        by_size.setdefault(len(group.effects), []).append(group)
+    for alike in by_size.values():
+        _work_out(alike, intervals)
+    return [[effect for group in of_stage for effect in group.effects] for of_stage in groups]
+
+
+def _groups(jobs: Jobs) -> list[_Group]:
+    found = fit(jobs)
     if found is None:
         return []
-    made: list[Effect] = []
-    for number, factor in enumerate(factors):
+    made = []
+    for number, factor in enumerate(jobs.factors):
         judged = np.flatnonzero((found.factor == number) & (found.jobs >= FEWEST_JOBS))
         group = np.zeros(len(judged)) if factor.group is None else factor.group[found.level[judged]]
         for one in np.unique(group):
             places = _comparable(found, judged[group == one])
             if len(places) < 2:
                 continue
-            shrunken = np.zeros((3, len(places)))
-            if intervals:
-                shrunken = shrink(found.beta[places], found.covariance[np.ix_(places, places)], found.freedom)
-            table = [found.level[places], found.jobs[places], *_against(found, places), *shrunken]
-            for level, jobs, raw, wide, p_value, middle, low, high in zip(*(column.tolist() for column in table), strict=True):
-                made.append(Effect(factor.name, level, jobs, raw, wide, found.freedom, p_value, middle, low, high))
+            levels = zip(found.level[places].tolist(), found.jobs[places].tolist(), strict=True)
+            made.append(_Group(
+                found.beta[places], found.covariance[np.ix_(places, places)], found.freedom,
+                [Effect(factor.name, level, jobs, found.freedom) for level, jobs in levels],
+            ))  # fmt: skip
     return made
+
+
+def _work_out(groups: Sequence[_Group], intervals: bool) -> None:
+    """Test, and with `intervals` shrink, the levels of groups of one size."""
+    beta = np.stack([group.beta for group in groups])
+    covariance = np.stack([group.covariance for group in groups])
+    freedom = np.array([group.freedom for group in groups])
+    table = _against(beta, covariance, freedom)
+    if intervals:
+        table += shrink(beta, covariance, freedom)
+    for group, *columns in zip(groups, *(column.tolist() for column in table), strict=True):
+        for effect, raw, error, p_value, *shrunken in zip(group.effects, *columns, strict=True):
+            effect.raw, effect.error, effect.p_value = raw, error, p_value
+            if shrunken:
+                effect.shrunken, effect.low, effect.high = shrunken
 
 
 def against_allowance(volume: Array, excess: Array) -> tuple[float, float, float, float] | None:
@@ -166,56 +214,71 @@ def judge(family: Sequence[Effect], rate: float = ALARM_RATE) -> None:
         effect.found = True
 
 
-def shrink(beta: Array, covariance: Array, freedom: int) -> Array:
-    """Levels of a factor drawn to their mean: posterior mean and central interval of each, against the mean of all; three rows.
+def shrink(beta: Array, covariance: Array, freedom: Places) -> tuple[Array, Array, Array]:
+    """Levels of a factor drawn to their mean: posterior mean and ends of the central interval of each, against the mean of all.
 
     Args:
-        beta: estimates of the k levels, their common level arbitrary.
-        covariance: k by k.
-        freedom: degrees of freedom of the scale in it.
+        beta: of g groups, the estimates of their k levels, the common level of each arbitrary; g by k.
+        covariance: g by k by k.
+        freedom: degrees of freedom of the scale in it; length g.
+
+    Returns:
+        each g by k.
     """
     from scipy import special
 
-    k = len(beta)
-    contrasts = _orthonormal_contrasts(k)
+    contrasts = _orthonormal_contrasts(beta.shape[1])
     spread, turn = np.linalg.eigh(contrasts @ covariance @ contrasts.T)
     spread = np.maximum(spread, 1e-12)
-    seen = turn.T @ (contrasts @ beta)
+    seen = ((beta @ contrasts.T)[:, None] @ turn)[:, 0]
     back = contrasts.T @ turn
     # The spread tau between levels, flat prior: a grid as fine as the finest level is known, up to 4 times the largest
     # difference, which is beyond what the data allow. By equal ratios, so each point stands for as much of tau as it is large.
-    widest = 4 * max(float(np.max(np.abs(seen))), float(np.sqrt(spread.max())))
-    tau2 = np.geomspace(0.01 * float(np.sqrt(spread.min())), widest, GRID)[:, None] ** 2
-    log_weight = 0.5 * np.log(tau2[:, 0]) - 0.5 * np.sum(np.log(tau2 + spread) + seen**2 / (tau2 + spread), axis=1)
-    weight = np.exp(log_weight - log_weight.max())
-    weight[[0, -1]] /= 2
-    tau2, weight = tau2[weight > CLOSE], weight[weight > CLOSE]
-    weight /= weight.sum()
-    means = (tau2 / (tau2 + spread) * seen) @ back.T
-    deviations = np.sqrt((tau2 * spread / (tau2 + spread)) @ (back**2).T)
+    widest = 4 * np.maximum(np.abs(seen).max(axis=1), np.sqrt(spread.max(axis=1)))
+    tau2 = np.geomspace(0.01 * np.sqrt(spread.min(axis=1)), widest, GRID, axis=1)[:, :, None] ** 2
+    whole, part = tau2 + spread[:, None], tau2 * spread[:, None]
+    log_weight = 0.5 * np.log(tau2[:, :, 0]) - 0.5 * np.sum(np.log(whole) + seen[:, None] ** 2 / whole, axis=2)
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    weight[:, [0, -1]] /= 2
+    weight[weight < CLOSE] = 0
+    weight /= weight.sum(axis=1, keepdims=True)
+    means = (tau2 / whole * seen[:, None]) @ back.transpose(0, 2, 1)
+    deviations = np.sqrt((part / whole) @ (back**2).transpose(0, 2, 1))
     # The scale is estimated: wider as Student's t is wider than the normal.
-    deviations *= special.stdtrit(freedom, 0.5 + INTERVAL / 2) / special.ndtri(0.5 + INTERVAL / 2)
-    ends = [_end(weight, means, deviations, share) for share in (0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2)]
-    return np.stack([weight @ means, *ends])
+    tail = 0.5 + INTERVAL / 2
+    deviations *= (special.stdtrit(freedom, tail) / special.ndtri(tail))[:, None, None]
+    low, high = (_end(weight, means, deviations, share) for share in (1 - tail, tail))
+    return _mixed(weight, means), low, high
+
+
+def _mixed(weight: Array, values: Array) -> Array:
+    """The mean of each level over the points of the grid: g by points and g by points by k to g by k."""
+    return np.asarray((weight[:, None] @ values)[:, 0], dtype=np.float64)
 
 
 def _end(weight: Array, means: Array, deviations: Array, share: float) -> Array:
     """Where a share of each level's mixture of normals lies below: Newton's steps, halved where they leave the bracket."""
     from scipy import special
 
-    low, high = (means - 8 * deviations).min(axis=0), (means + 8 * deviations).max(axis=0)
-    middle = weight @ means
-    end = middle + special.ndtri(share) * np.sqrt(weight @ (deviations**2 + (means - middle) ** 2))
+    low, high = (means - 8 * deviations).min(axis=1), (means + 8 * deviations).max(axis=1)
+    middle = _mixed(weight, means)
+    end = middle + special.ndtri(share) * np.sqrt(_mixed(weight, deviations**2 + (means - middle[:, None]) ** 2))
+    left = np.arange(len(end))  # the groups whose ends are not found
     for _ in range(STEPS):
-        away = (end - means) / deviations
-        over = weight @ special.ndtr(away) - share
-        if np.abs(over).max() < CLOSE:
+        away = (end[left, None] - means) / deviations
+        over = _mixed(weight, special.ndtr(away)) - share
+        slope = _mixed(weight, np.exp(-0.5 * away**2) / deviations) / np.sqrt(2 * np.pi)
+        now, below, above = end[left], np.where(over < 0, end[left], low[left]), np.where(over < 0, high[left], end[left])
+        step = now - over / np.maximum(slope, 1e-300)
+        low[left], high[left] = below, above
+        inside = (step >= below) & (step <= above)
+        end[left] = np.where(inside, step, (below + above) / 2)
+        # Newton's error goes down by its square, so his step from so near is the last that counts.
+        on = (np.abs(over) > np.where(inside, np.sqrt(CLOSE), CLOSE)).any(axis=1)
+        left, weight, means, deviations = left[on], weight[on], means[on], deviations[on]
+        if not len(left):
             break
-        low, high = np.where(over < 0, end, low), np.where(over < 0, high, end)
-        slope = weight @ (np.exp(-0.5 * away**2) / deviations) / np.sqrt(2 * np.pi)
-        step = end - over / np.maximum(slope, 1e-300)
-        end = np.where((step >= low) & (step <= high), step, (low + high) / 2)
-    return np.asarray(end, dtype=np.float64)
+    return end
 
 
 def _comparable(found: Fit, places: Places) -> Places:
@@ -228,18 +291,18 @@ def _comparable(found: Fit, places: Places) -> Places:
     return most
 
 
-def _against(found: Fit, places: Places) -> tuple[Array, Array, Array]:
-    """Each level against the mean of the others: difference, standard error, p value."""
+def _against(beta: Array, covariance: Array, freedom: Places) -> tuple[Array, Array, Array]:
+    """Each level against the mean of the others: difference, standard error, p value; shapes as in `shrink`."""
     from scipy import special
 
-    k = len(places)
+    k = beta.shape[1]
     contrasts = (np.eye(k) * k - 1) / (k - 1)
-    difference = contrasts @ found.beta[places]
-    covariance = found.covariance[np.ix_(places, places)]
-    error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", contrasts, covariance, contrasts), 0.0))
-    return difference, error, 2 * special.stdtr(found.freedom, -np.abs(difference) / np.maximum(error, 1e-12))
+    difference = beta @ contrasts.T
+    error = np.sqrt(np.maximum(np.sum((contrasts @ covariance) * contrasts, axis=2), 0.0))
+    return difference, error, 2 * special.stdtr(freedom[:, None], -np.abs(difference) / np.maximum(error, 1e-12))
 
 
+@cache
 def _orthonormal_contrasts(k: int) -> Array:
     """k - 1 rows, orthonormal and each orthogonal to the mean."""
     basis: Any = np.linalg.svd(np.eye(k) - 1 / k)[0]

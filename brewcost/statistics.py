@@ -102,8 +102,10 @@ def _month(jobs: _Jobs, month: int, last_day: int) -> Iterator[tuple[Any, ...]]:
         return
     column = jobs.column
     days = max(last_day - min(int(column["day"][part].min()) for *_, part in seen) + 1, LEAST_DAYS)
+    stages = [comparison.Jobs(list(_factors(jobs, stage, part)), column["excess"][part], column["error"][part])
+              for _, stage, part in seen]  # fmt: skip
     compared: list[tuple[str, str, float | None, dict[str, Any], comparison.Effect]] = []
-    for site, stage, part in seen:
+    for (site, stage, part), effects in zip(seen, comparison.effects(stages), strict=True):
         priced = float(column["priced"][part].sum())
         cost = float(column["cost"][part].sum()) / priced if priced else None
         volumes = {
@@ -116,12 +118,9 @@ def _month(jobs: _Jobs, month: int, last_day: int) -> Iterator[tuple[Any, ...]]:
             share, error, p_value, half = whole
             jobs_count = part.stop - part.start
             compared.append((site, stage, cost, volumes, comparison.Effect(
-                "stage", 0, jobs_count, share, error, jobs_count - 1, p_value, share, share - half, share + half
+                "stage", 0, jobs_count, jobs_count - 1, share, error, p_value, share, share - half, share + half
             )))  # fmt: skip
-        compared += [
-            (site, stage, cost, volumes, effect)
-            for effect in comparison.effects(list(_factors(jobs, stage, part)), column["excess"][part], column["error"][part])
-        ]
+        compared += [(site, stage, cost, volumes, effect) for effect in effects]
     comparison.judge([effect for *_, effect in compared])
     for site, stage, cost, volumes, effect in compared:
         volume, by_volume = float(volumes[effect.factor][effect.level]), effect.factor in ("beer", "package", "stage")

@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from brewcost.comparison import ALARM_RATE, Effect, Factor, against_allowance, effects, judge
+from brewcost.comparison import ALARM_RATE, Effect, Factor, Jobs, against_allowance, effects, judge
 
 Array = NDArray[np.float64]
 RUNS = 400
@@ -41,7 +41,7 @@ def test_all_tanks_and_beers_together_raise_a_false_alarm_in_at_most_one_month_i
         for _ in range(2):  # two stages in one family
             factors, volume, error = a_cellar(chance)
             # The stated tolerance is 20 % too large, and every beer loses 1 % of its volume: neither is a fault.
-            family += effects(factors, 0.01 * volume + chance.normal(0, 0.8 * error), error, intervals=False)
+            family += effects([Jobs(factors, 0.01 * volume + chance.normal(0, 0.8 * error), error)], intervals=False)[0]
         judge(family)
         alarms += any(effect.found for effect in family)
     print(f"\nfamily-wise false alarms: {alarms} of {RUNS}")
@@ -57,7 +57,7 @@ def test_the_intervals_cover_the_truth_as_often_as_they_say() -> None:
         # Spreads from well below to well above what the readings can tell.
         truth = {level: chance.normal(0, (0.05, 0.2, 0.6)[run % 3]) for level in range(10)}
         lost = np.array([truth[level] for level in factors[0].levels]) + chance.normal(0, error)
-        found = [effect for effect in effects(factors, lost, error) if effect.factor == "from tank"]
+        found = [effect for effect in effects([Jobs(factors, lost, error)])[0] if effect.factor == "from tank"]
         middle = np.mean([truth[effect.level] for effect in found])
         covered += sum(effect.low <= truth[effect.level] - middle <= effect.high for effect in found)
         judged += len(found)
@@ -72,11 +72,22 @@ def test_shrunken_effects_are_nearer_to_the_truth_than_raw_ones() -> None:
         factors, _, error = a_cellar(chance)
         truth = {level: chance.normal(0, 0.1) for level in range(10)}
         lost = np.array([truth[level] for level in factors[0].levels]) + chance.normal(0, error)
-        for effect in effects(factors, lost, error):
+        for effect in effects([Jobs(factors, lost, error)])[0]:
             if effect.factor == "from tank":
                 raw += (effect.raw - truth[effect.level]) ** 2
                 shrunken += (effect.shrunken - truth[effect.level]) ** 2
     assert shrunken < raw
+
+
+def test_stages_worked_out_together_come_out_as_each_alone() -> None:
+    chance = np.random.default_rng(56)
+    stages = []
+    for _ in range(6):
+        factors, volume, error = a_cellar(chance)
+        stages.append(Jobs(factors[: 1 + len(stages) % 3], chance.normal(0, error) + 0.02 * volume, error))
+    together = effects(stages)
+    assert together == [effects([stage])[0] for stage in stages]
+    assert len({len(found) for found in together}) > 1  # of several sizes
 
 
 TANKS, POWER_RUNS = 8, 250
@@ -98,7 +109,7 @@ def test_the_power_curve_is_that_of_theory(readings: int) -> None:
         for _ in range(POWER_RUNS):
             lost = chance.normal(0, error, jobs)
             lost[:readings] += size * error
-            family = effects(factors, lost, np.full(jobs, error), intervals=False)
+            family = effects([Jobs(factors, lost, np.full(jobs, error))], intervals=False)[0]
             judge(family)
             found += next(effect.found for effect in family if effect.level == 0)
         shift = size / np.sqrt((1 + 1 / (TANKS - 1)) / readings)
@@ -119,7 +130,7 @@ def test_tanks_that_no_job_links_are_not_compared() -> None:
     ]
     lost = chance.normal(0, 0.2, 32)
     lost[16:] += 5  # theirs alone: of the beer's, the bright tank's or both fermenters', nobody can say
-    found = effects(factors, lost, np.full(32, 0.2))
+    found = effects([Jobs(factors, lost, np.full(32, 0.2))])[0]
     assert {effect.level for effect in found if effect.factor == "from tank"} == {1, 2}
     assert not [effect for effect in found if effect.factor == "into tank"]
 
