@@ -179,9 +179,7 @@ def _work_out(groups: Sequence[_Group], intervals: bool) -> None:
     beta = np.stack([group.beta for group in groups])
     covariance = np.stack([group.covariance for group in groups])
     freedom = np.array([group.freedom for group in groups])
-    table = _against(beta, covariance, freedom)
-    if intervals:
-        table += shrink(beta, covariance, freedom)
+    table = [*_against(beta, covariance, freedom), *(shrink(beta, covariance, freedom) if intervals else ())]
     for group, *columns in zip(groups, *(column.tolist() for column in table), strict=True):
         for effect, raw, error, p_value, *shrunken in zip(group.effects, *columns, strict=True):
             effect.raw, effect.error, effect.p_value = raw, error, p_value
@@ -230,7 +228,7 @@ def shrink(beta: Array, covariance: Array, freedom: Places) -> tuple[Array, Arra
     contrasts = _orthonormal_contrasts(beta.shape[1])
     spread, turn = np.linalg.eigh(contrasts @ covariance @ contrasts.T)
     spread = np.maximum(spread, 1e-12)
-    seen = ((beta @ contrasts.T)[:, None] @ turn)[:, 0]
+    seen = (beta[:, None] @ contrasts.T @ turn)[:, 0]
     back = contrasts.T @ turn
     # The spread tau between levels, flat prior: a grid as fine as the finest level is known, up to 4 times the largest
     # difference, which is beyond what the data allow. By equal ratios, so each point stands for as much of tau as it is large.
@@ -262,7 +260,7 @@ def _end(weight: Array, means: Array, deviations: Array, share: float) -> Array:
 
     low, high = (means - 8 * deviations).min(axis=1), (means + 8 * deviations).max(axis=1)
     middle = _mixed(weight, means)
-    end = middle + special.ndtri(share) * np.sqrt(_mixed(weight, deviations**2 + (means - middle[:, None]) ** 2))
+    end: Array = middle + special.ndtri(share) * np.sqrt(_mixed(weight, deviations**2 + (means - middle[:, None]) ** 2))
     left = np.arange(len(end))  # the groups whose ends are not found
     for _ in range(STEPS):
         away = (end[left, None] - means) / deviations
@@ -297,7 +295,7 @@ def _against(beta: Array, covariance: Array, freedom: Places) -> tuple[Array, Ar
 
     k = beta.shape[1]
     contrasts = (np.eye(k) * k - 1) / (k - 1)
-    difference = beta @ contrasts.T
+    difference = (beta[:, None] @ contrasts.T)[:, 0]
     error = np.sqrt(np.maximum(np.sum((contrasts @ covariance) * contrasts, axis=2), 0.0))
     return difference, error, 2 * special.stdtr(freedom[:, None], -np.abs(difference) / np.maximum(error, 1e-12))
 

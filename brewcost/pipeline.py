@@ -149,7 +149,7 @@ def compute(
     if kept is None:
         law()
     else:
-        kept.supply(areas_frames, law, areas.made_from(books.folder, chosen))
+        kept.supply(areas_frames, law, areas.made_from(books.folder, chosen), at_once=True)
     acceptances.register(con, books.folder)
     closed = closing.read(books)
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No

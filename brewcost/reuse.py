@@ -60,20 +60,21 @@ class Kept:
         """How many steps need not be run."""
         return len(self._held)
 
-    def supply(self, module: ModuleType, make: Callable[[], None], made_from: str = "") -> None:
-        """Say how frames are made, should a step need them.
+    def supply(self, module: ModuleType, make: Callable[[], None], made_from: str = "", at_once: bool = False) -> None:
+        """Say how frames are made when a step needs them.
 
         Args:
             module: registers the frames it names, from the tables it names; all of these have been made.
             make: runs it.
             made_from: what else they are made from.
+            at_once: in books made from nothing they are made now, so that what is wrong with them shows before any step is run.
         """
         names = set(steps.NAME.findall(Path(module.__file__ or "").read_text(encoding="utf-8")))
         frames = {name for name in names if name.startswith("given_")}
         for name in frames:
             self._identities[name] = self._key(name, made_from, reads=names - frames)
             self._suppliers[name] = make
-        if not self._earlier:
+        if at_once and not self._earlier:
             self._make(frames)
 
     def _make(self, names: Iterable[str]) -> None:

@@ -204,7 +204,7 @@ class _Turns:
         self._stopped = False
 
     def begin(self, frames: bool) -> Step | None:
-        """The first step that can be run, waited for where there is none; None at the end.
+        """A step that can be run, waited for where there is none; None at the end.
 
         Args:
             frames: whether it may be one that reads frames.
@@ -213,8 +213,10 @@ class _Turns:
             while not self._stopped and self._order.is_active():
                 mine = [place for place in self._ready if frames or not _frames(self._todo[place])]
                 if mine:
-                    self._ready.remove(min(mine))
-                    return self._todo[min(mine)]
+                    # Who may read frames begins with them: some take long to make, and the other has enough to do meanwhile.
+                    place = min(mine, key=lambda place: (not _frames(self._todo[place]), place))
+                    self._ready.remove(place)
+                    return self._todo[place]
                 self._changed.wait()
         return None
 

@@ -5,6 +5,8 @@ Every count is held to its own sampling error (three standard deviations of a bi
 
 from __future__ import annotations
 
+from dataclasses import astuple
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -85,9 +87,15 @@ def test_stages_worked_out_together_come_out_as_each_alone() -> None:
     for _ in range(6):
         factors, volume, error = a_cellar(chance)
         stages.append(Jobs(factors[: 1 + len(stages) % 3], chance.normal(0, error) + 0.02 * volume, error))
-    together = effects(stages)
-    assert together == [effects([stage])[0] for stage in stages]
+    together, alone = effects(stages), [effects([stage])[0] for stage in stages]
+    assert [[(one.factor, one.level) for one in found] for found in together] == [
+        [(one.factor, one.level) for one in found] for found in alone
+    ]
     assert len({len(found) for found in together}) > 1  # of several sizes
+    figures = [
+        [astuple(one)[2:] for found in way for one in found] for way in (together, alone)
+    ]
+    assert np.array(figures[0]) == pytest.approx(np.array(figures[1]), rel=1e-9, abs=1e-11)
 
 
 TANKS, POWER_RUNS = 8, 250

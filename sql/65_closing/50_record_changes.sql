@@ -86,13 +86,10 @@ now as (
     union all by name
     select 'opening_duty' as kind, * from records_of('given_opening_duty')
 ),
--- A record's content as a number of 128 bits, so that what is grouped and joined stays narrow. Most records are as they were:
--- only those of which there are more or fewer than when the books were closed are looked at one by one.
+-- A record's content as a number of 128 bits, so that what is grouped and joined stays narrow. Only those of which there are
+-- more or fewer than when the books were closed are looked at one by one.
 written as materialized (
     select *, md5_number(cells) as digest from now
-),
-counted as (
-    select kind, digest, count(*) as now_count from written group by kind, digest
 ),
 -- Every close kept what had changed since the one before; together they are the records as last closed.
 steps as (
@@ -110,13 +107,18 @@ closed as (
     group by kind, digest
     having sum(step) > 0
 ),
+counted as (
+    select kind, digest, count(*) as now_count from written semi join closed using (kind, digest) group by kind, digest
+),
 differing as (
-    select kind, digest, coalesce(counted.now_count, 0) as now_count, coalesce(closed.closed_count, 0) as closed_count
-    from counted
-    full join closed using (kind, digest)
-    where counted.now_count is distinct from closed.closed_count
+    select kind, digest, coalesce(counted.now_count, 0) as now_count, closed.closed_count
+    from closed
+    left join counted using (kind, digest)
+    where coalesce(counted.now_count, 0) <> closed.closed_count
 ),
 added as (
+    select * from written anti join closed using (kind, digest)
+    union all by name
     select written.*
     from written
     join differing using (kind, digest)
