@@ -17,6 +17,13 @@ create or replace macro rounded6(quotient) as
         else quotient::decimal(28,10)::decimal(18,6)
     end;
 
+-- And at two, for amounts that are whole cents.
+create or replace macro rounded2(quotient) as
+    case
+        when abs(quotient) < 90000000 then round(quotient::decimal(18,10), 2)
+        else round(quotient::decimal(28,10), 2)
+    end::decimal(18,6);
+
 create or replace macro divide6(a, b) as rounded6(a::double / b::double);
 
 -- The part of an amount that falls on weight of total; the caller gives the remainder to the largest part.

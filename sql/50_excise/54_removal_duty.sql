@@ -79,8 +79,8 @@ totals as (
 shares as materialized (
     select
         weights.document, weights.line, weights.kind, weights.band_no, totals.area,
-        coalesce(round(
-            (totals.amount::double * weights.weight::double / nullif(totals.weight, 0)::double)::decimal(28,10), 2
+        coalesce(rounded2(
+            totals.amount::double * weights.weight::double / nullif(totals.weight, 0)::double
         ), 0)::decimal(18,6) as share
     from weights
     join totals on totals.band_no = weights.band_no

@@ -84,18 +84,38 @@ rolled as (
         rows between unbounded preceding and current row
     )
 ),
-ages as (
-    select rolled.account, rolled.package, rolled.month,
-        sum(least(layers.units, layers.last_unit - rolled.gone_units)) as units,
-        sum(least(layers.units, layers.last_unit - rolled.gone_units) * (rolled.last_day - layers.date)) as unit_days,
-        coalesce(sum(least(layers.units, layers.last_unit - rolled.gone_units)) filter (
-            where rolled.last_day - layers.date > margin_settings.keg_overdue_days
-        ), 0) as overdue_units
+-- What is out at a month's end lies on the line between what is gone and the last that went out by then. The sum of its days
+-- of going out is that up to its end, less that up to its start, which lies in the layer of the oldest.
+line as (
+    select *,
+        sum(units * (date - date '2000-01-01')) over (
+            partition by account, package order by last_unit rows between unbounded preceding and current row
+        ) as days
+    from layers
+),
+by_day as (
+    select account, package, date, max(last_unit) as last_unit, max(days) as days from line group by account, package, date
+),
+dated as (
+    select rolled.*, rolled.last_day - margin_settings.keg_overdue_days::integer as overdue_day
     from rolled
     cross join reference.margin_settings
-    join layers on layers.account = rolled.account and layers.package = rolled.package
-        and layers.date <= rolled.last_day and layers.last_unit > rolled.gone_units
-    group by rolled.account, rolled.package, rolled.month
+),
+ages as (
+    select dated.account, dated.package, dated.month,
+        latest.last_unit - dated.gone_units as units,
+        (latest.last_unit - dated.gone_units) * (dated.last_day - date '2000-01-01') - (
+            latest.days - oldest.days + (oldest.last_unit - dated.gone_units) * (oldest.date - date '2000-01-01')
+        ) as unit_days,
+        greatest(coalesce(overdue.last_unit, 0) - dated.gone_units, 0) as overdue_units
+    from dated
+    asof join by_day as latest on latest.account = dated.account and latest.package = dated.package
+        and latest.date <= dated.last_day
+    asof join line as oldest on oldest.account = dated.account and oldest.package = dated.package
+        and oldest.last_unit > dated.gone_units
+    asof left join by_day as overdue on overdue.account = dated.account and overdue.package = dated.package
+        and overdue.date < dated.overdue_day
+    where latest.last_unit > dated.gone_units
 )
 select
     rolled.month, rolled.account, rolled.package,
