@@ -12,7 +12,6 @@ from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
-from functools import cache
 from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -149,7 +148,7 @@ def build(con: duckdb.DuckDBPyConnection, month: str, definition: Path) -> Workb
 
     try:
         spec = tomllib.loads(definition.read_text(encoding="utf-8"))
-        name, currency = con.table("result.books").project("name, currency").fetchall()[0]
+        [(name, currency)] = con.execute("select name, currency from result.books").fetchall()
         books = Books(name, currency, month)
         duty_notes = _duty_notes(con)
         sheets = tuple(
@@ -213,8 +212,8 @@ def _each(
             continue
         page = [spec, *takewhile(lambda later: later.get("with_previous"), specs[index + 1 :])]
         column = spec["per"]
-        relation = _rows_of(con, books.month, spec).sort(*map(_sort_key, spec.get("per_order", [column])))
-        found = dict.fromkeys(value for (value,) in relation.project(_column(column)).fetchall())
+        in_order = _Rows.shown(con, books.month, {**spec, "order": spec.get("per_order", [column]), "limit": None})
+        found = dict.fromkeys(value for (value,) in in_order.read([column]))
         if not found:
             yield {key: value for key, value in spec.items() if key != "charts"} | {"title": ""}
         read = [_read_by(con, books, part, column) for part in page]
@@ -232,13 +231,9 @@ def _read_by(
     """A table's rows for every value of a column, read at once: a page each would be a query each."""
     names = [column, *(one["name"] for one in spec["columns"])]
     rows: dict[Any, list[tuple[Any, ...]]] = {}
-    for value, *row in _ordered(_rows_of(con, books.month, spec), spec).project(*map(_column, names)).fetchall():
+    for value, *row in _Rows.shown(con, books.month, {**spec, "limit": None}).read(names):
         rows.setdefault(value, []).append(tuple(row))
     return rows
-
-
-def _ordered(relation: Any, spec: Mapping[str, Any]) -> Any:
-    return relation.sort(*map(_sort_key, spec["order"])) if "order" in spec else relation
 
 
 def _table_name(stem: str, sheet: str, index: int) -> str:
@@ -248,29 +243,20 @@ def _table_name(stem: str, sheet: str, index: int) -> str:
 
 
 def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], name: str) -> Table:
-    # Asked for where it is needed: a page a lot has its rows already.
-    relation = cache(lambda: _rows_of(con, books.month, spec))
-
-    @cache
-    def ordered() -> Any:
-        found = _ordered(relation(), spec)
-        return found.limit(spec["limit"]) if "limit" in spec else found
-
+    source = _Rows.shown(con, books.month, spec)
     if "pivot" in spec:
-        columns, rows = _pivot(ordered(), spec, books)
+        columns, rows = _pivot(source, spec, books)
     else:
-        found = spec["rows"] if "rows" in spec else _projected(ordered(), spec)
+        # A page a lot has its rows already.
+        found = spec["rows"] if "rows" in spec else source.read([column["name"] for column in spec["columns"]])
         columns, rows = _plain(found, spec, books)
-    row_kinds: list[str] = []
-    if "unit" in spec:
-        units = ordered().project(_column(spec["unit"])).fetchall()
-        row_kinds = [UNIT_KINDS.get(unit, "money") for (unit,) in units]
+    row_kinds = [UNIT_KINDS.get(unit, "money") for (unit,) in source.read([spec["unit"]])] if "unit" in spec else []
     return Table(
         name=name,
         title=books.fill(spec.get("title", "")),
         columns=tuple(columns),
         rows=rows,
-        totals=_totals(relation, spec, books, columns) if rows else None,
+        totals=_totals(source, spec, books, columns) if rows else None,
         live=bool(spec.get("live")),
         empty=spec.get("empty", "none this month"),
         row_kinds=row_kinds,
@@ -284,33 +270,57 @@ def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any]
     )
 
 
-def _column(name: str) -> Any:
-    from duckdb import ColumnExpression
+@dataclass(frozen=True)
+class _Rows:
+    """The rows of a table that a month's workbook shows, asked for in one statement each time: what to select of them, and how
+    they are ordered. The names are those of the files under reports/."""
 
-    return ColumnExpression(name)
+    con: duckdb.DuckDBPyConnection
+    source: str
+    values: tuple[Any, ...]
+    order: str
+
+    @classmethod
+    def shown(cls, con: duckdb.DuckDBPyConnection, month: str, spec: Mapping[str, Any]) -> _Rows:
+        """The month's own rows, those so far, or (no months kept) all; of a page, those of its own value."""
+        months = spec.get("months", "this")
+        if months not in _MONTHS:
+            raise ValueError(f"months = {months!r}; expected {', '.join(_MONTHS)}")
+        tests = [(_MONTHS[months], month)] if _MONTHS[months] else []
+        if "only" in spec:
+            tests.append((f"{_quoted(spec['per'])} = ?", spec["only"]))
+        where = " where " + " and ".join(test for test, _ in tests) if tests else ""
+        order = " order by " + ", ".join(map(_sort_key, spec["order"])) if "order" in spec else ""
+        limit = f" limit {spec['limit']:d}" if spec.get("limit") else ""
+        return cls(con, f" from {spec['table']}{where}", tuple(value for _, value in tests), order + limit)
+
+    def read(self, names: Sequence[str]) -> list[tuple[Any, ...]]:
+        """These columns of the rows in their order."""
+        return self._asked(", ".join(map(_quoted, names)), self.order)
+
+    def total(self, sums: Sequence[str]) -> tuple[Any, ...]:
+        """Sums over all the rows."""
+        return self._asked(", ".join(sums), "")[0]
+
+    def records(self) -> list[dict[str, Any]]:
+        """All columns by name."""
+        rows = self._asked("*", self.order)
+        names = [column[0] for column in self.con.description or ()]
+        return [dict(zip(names, row, strict=True)) for row in rows]
+
+    def _asked(self, what: str, order: str) -> list[tuple[Any, ...]]:
+        return self.con.execute(f"select {what}{self.source}{order}", self.values).fetchall()
 
 
-def _rows_of(con: duckdb.DuckDBPyConnection, month: str, spec: Mapping[str, Any]) -> Any:
-    """The rows of a table that a month's workbook shows: the month's own, those so far, or (no months kept) all."""
-    from duckdb import ConstantExpression
-
-    relation = con.table(spec["table"])
-    if "only" in spec:
-        relation = relation.filter(_column(spec["per"]) == ConstantExpression(spec["only"]))
-    months = spec.get("months", "this")
-    if months == "this":
-        return relation.filter(_column("month") == ConstantExpression(month))
-    if months == "so far":
-        return relation.filter(_column("month") <= ConstantExpression(month))
-    if months != "all":
-        raise ValueError(f"months = {months!r}; expected this, so far or all")
-    return relation
+_MONTHS = {"this": "month = ?", "so far": "month <= ?", "all": ""}
 
 
-def _sort_key(name: str) -> Any:
-    if name.startswith("-"):
-        return _column(name[1:]).desc().nulls_last()
-    return _column(name).asc().nulls_last()
+def _quoted(name: str) -> str:
+    return f'"{name}"'
+
+
+def _sort_key(name: str) -> str:
+    return f"{_quoted(name.removeprefix('-'))} {'desc' if name.startswith('-') else 'asc'} nulls last"
 
 
 def _specs(spec: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
@@ -320,11 +330,6 @@ def _specs(spec: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
         if column.get("kind", "text") not in (*FORMATS, "by row"):
             raise ValueError(f"unknown kind {column['kind']!r}")
         yield column
-
-
-def _projected(relation: Any, spec: Mapping[str, Any]) -> list[tuple[Any, ...]]:
-    found: list[tuple[Any, ...]] = relation.project(*(_column(column["name"]) for column in spec["columns"])).fetchall()
-    return found
 
 
 def _plain(
@@ -355,11 +360,11 @@ def _make_column(spec: Mapping[str, Any], headings: Mapping[str, str]) -> Column
     )
 
 
-def _pivot(relation: Any, spec: Mapping[str, Any], books: Books) -> tuple[list[Column], list[list[Value]]]:
+def _pivot(source: _Rows, spec: Mapping[str, Any], books: Books) -> tuple[list[Column], list[list[Value]]]:
     """A column a month, the latest ones; the rows in the order in which their keys first occur."""
     specs, value = list(_specs(spec)), spec["pivot"]["value"]
     keys = [column["name"] for column in specs]
-    found = relation.project(*map(_column, ["month", value, *keys])).fetchall()
+    found = source.read(["month", value, *keys])
     months = sorted({row[0] for row in found})[-SIDE_BY_SIDE:]
     lines: dict[tuple[Any, ...], dict[str, Value]] = {}
     for month, figure, *key in found:
@@ -372,21 +377,17 @@ def _pivot(relation: Any, spec: Mapping[str, Any], books: Books) -> tuple[list[C
 
 
 def _totals(
-    relation: Callable[[], Any], spec: Mapping[str, Any], books: Books, columns: Sequence[Column]
+    source: _Rows, spec: Mapping[str, Any], books: Books, columns: Sequence[Column]
 ) -> list[Value] | None:
     """Each column's total, computed by the database over the rows shown; None where no column has one."""
-    from duckdb import FunctionExpression
-
     wanted = [column for column in _specs(spec) if "total" in column]
     if not wanted:
         return None
     sums = []
     for column in wanted:
         function, *names = column["total"]
-        sums.append(FunctionExpression(function, *map(_column, names or [column["name"]])))
-    figures = dict(
-        zip((books.fill(column["heading"]) for column in wanted), relation().aggregate(sums).fetchall()[0], strict=True)
-    )
+        sums.append(f"{function}({', '.join(map(_quoted, names or [column['name']]))})")
+    figures = dict(zip((books.fill(column["heading"]) for column in wanted), source.total(sums), strict=True))
     return [figures.get(column.heading) for column in columns]
 
 
@@ -466,9 +467,7 @@ def _fit(items: Sequence[Mapping[str, Any]]) -> str:
 def _records(
     con: duckdb.DuckDBPyConnection, table: str, month: str, order: Sequence[str]
 ) -> list[dict[str, Any]]:
-    relation = _rows_of(con, month, {"table": table}).sort(*map(_sort_key, order))
-    names = relation.columns
-    return [dict(zip(names, row, strict=True)) for row in relation.fetchall()]
+    return _Rows.shown(con, month, {"table": table, "order": order}).records()
 
 
 def _count(number: int, what: str) -> str:

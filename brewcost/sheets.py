@@ -158,6 +158,8 @@ def rows_of(sheet: Sheet, table: Table, widths: Sequence[float]) -> int:
 
 def lines_of(text: str, width: float) -> int:
     """How many lines a text takes in a column of a width."""
+    if len(text) <= width and "\t" not in text:
+        return 1
     return max(1, len(textwrap.wrap(text, max(1, int(width)), break_on_hyphens=False)))
 
 
