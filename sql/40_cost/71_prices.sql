@@ -21,23 +21,26 @@ lines as (
     from record.shipments
     left join record.accounts using (account)
 ),
+open as (
+    select * from lines where unit_price is null
+),
 for_account as (
     select lines.document, lines.line, prices.unit_price
-    from lines
+    from open as lines
     asof join (select * from record.prices where account is not null) as prices
         on prices.account = lines.account and prices.beer = lines.beer and prices.package = lines.package
         and prices.from_date <= lines.date
 ),
 for_kind as (
     select lines.document, lines.line, prices.unit_price
-    from lines
+    from open as lines
     asof join (select * from record.prices where account is null and account_kind is not null) as prices
         on prices.account_kind = lines.account_kind and prices.beer = lines.beer
         and prices.package = lines.package and prices.from_date <= lines.date
 ),
 for_all as (
     select lines.document, lines.line, prices.unit_price
-    from lines
+    from open as lines
     asof join (select * from record.prices where account is null and account_kind is null) as prices
         on prices.beer = lines.beer and prices.package = lines.package and prices.from_date <= lines.date
 ),

@@ -20,13 +20,17 @@ insert into excise.operations by name
 with
 -- Rounded line by line, as the form is filled in; what is on hand at the end follows from the rounded lines. A gain that
 -- stands among the losses goes to the blank line 12, so that gains and losses are never netted.
+days as (
+    select site, date, form_column, case when form_line = 30 and bbl < 0 then 12 else form_line end as form_line,
+        sum(abs(bbl)) as bbl
+    from excise.operation_entries
+    where form_line <> 1 and tax_class = 'beer'
+    group by all
+),
 booked as (
-    select entries.site, spans.period, spans.first_day, entries.form_column,
-        case when entries.form_line = 30 and entries.bbl < 0 then 12 else entries.form_line end as form_line,
-        round(sum(abs(entries.bbl)), 2) as bbl
-    from excise.operation_entries as entries
-    join excise.spans as spans on entries.date between spans.first_day and spans.last_day
-    where entries.form_line <> 1 and entries.tax_class = 'beer'
+    select days.site, spans.period, spans.first_day, days.form_column, days.form_line, round(sum(days.bbl), 2) as bbl
+    from days
+    join excise.spans as spans on days.date between spans.first_day and spans.last_day
     group by all
 ),
 -- Nothing stays in racking and bottling overnight: what went in and did not come out in packages was lost there, or gained.
