@@ -45,6 +45,31 @@ def published(pattern: str) -> list[Any]:
     return rows
 
 
+@pytest.mark.parametrize(("macro", "digits"), [("rounded6(q)", ""), ("rounded2(q)", ", 2")])
+def test_rounding_in_64_bits_is_rounding_in_128(con: duckdb.DuckDBPyConnection, macro: str, digits: str) -> None:
+    """Quotients of every size, to and fro over the limit of 64 bits, and halves at the last digit."""
+    wide = "round(q::decimal(28,10), 2)" if digits else "q::decimal(28,10)"
+    found = con.execute(f"""
+        select count(*), count(*) filter (where {macro} is distinct from ({wide})::decimal(18,6)), max(abs(q)),
+            count(*) filter (where abs(q) between 89999000 and 90001000)
+        from (
+            select sin(i) * 10 ** (i % 18 - 6) as q from range(200000) as numbers(i)
+            union all select (case i % 2 when 0 then 1 else -1 end) * (i + 0.5) / 10 ** (i % 10) from range(50000) as numbers(i)
+            union all select (case i % 2 when 0 then 1 else -1 end) * (89999999.99 + i / 300000) from range(10000) as numbers(i)
+            union all select null
+        )
+    """).fetchall()
+    [(count, different, largest, near)] = found
+    assert (count, different) == (260001, 0)
+    assert largest > 9e10 and near > 10000
+
+
+def test_halves_go_away_from_nought(con: duckdb.DuckDBPyConnection) -> None:
+    half = "select rounded6(1.0000005::double), rounded6(-1.0000005::double), rounded2(2.675::double), rounded2(-0.005::double)"
+    expected = [Decimal(text) for text in ("1.000001", "-1.000001", "2.68", "-0.01")]
+    assert [*con.execute(half).fetchall()[0]] == expected
+
+
 @pytest.mark.parametrize(("degrees", "expected", "tolerance"), published(r"Water density \| (\d+) degC, 1 atm.*"))
 def test_water_density(con: duckdb.DuckDBPyConnection, degrees: str, expected: float, tolerance: float) -> None:
     assert one(con, "select water_density(?)", [float(degrees)]) == pytest.approx(expected, abs=tolerance)
