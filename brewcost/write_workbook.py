@@ -6,10 +6,12 @@ only signal, text always stays text, and the same content gives the same bytes.
 
 from __future__ import annotations
 
+import gc
 import re
 import textwrap
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from copy import copy
 from datetime import datetime
 from io import BytesIO
@@ -70,6 +72,28 @@ def write(workbook: Workbook, path: Path) -> None:
     Raises:
         PermissionError: the file is open in a program that locks it; nothing is changed.
     """
+    with _little_garbage():
+        made = _made(workbook)
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(_stamped(made, workbook.stamp))
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+@contextmanager
+def _little_garbage() -> Iterator[None]:
+    """Cells are many objects and none of them garbage: looking for it among them takes an eighth of the time."""
+    usual = gc.get_threshold()
+    gc.set_threshold(100_000, 20, 20)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*usual)
+
+
+def _made(workbook: Workbook) -> BytesIO:
     import openpyxl
 
     book = openpyxl.Workbook()
@@ -83,12 +107,7 @@ def write(workbook: Workbook, path: Path) -> None:
         _Page(book.create_sheet(sheet.name), sheet, workbook, looks).draw()
     made = BytesIO()
     book.save(made)
-    part = path.with_name(f".{path.name}.part")
-    try:
-        part.write_bytes(_stamped(made, workbook.stamp))
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+    return made
 
 
 def _stamped(made: BytesIO, stamp: datetime) -> bytes:
