@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -172,10 +172,16 @@ def heading_lines(sheet: Sheet, table: Table, widths: Sequence[float]) -> int:
     )
 
 
-def _cells(table: Table) -> Iterator[tuple[int, str]]:
-    for values in [*table.rows, *([table.totals] if table.totals is not None else [])]:
-        for number, (column, value) in enumerate(zip(table.columns, values, strict=True)):
-            yield number, _shown(value, column.kind)
+def _longest(values: Iterable[Value], kind: str) -> int:
+    """The letters of the longest cell of a column; of its numbers the least or the greatest is the longest."""
+    numbers: list[int | Decimal] = []
+    longest = 0
+    for value in values:
+        if isinstance(value, (int, Decimal)) and not isinstance(value, bool):
+            numbers.append(value)
+        else:
+            longest = max(longest, len(_shown(value, kind)))
+    return max(longest, *(len(_shown(end(numbers), kind)) for end in (min, max))) if numbers else longest
 
 
 def widths_of(sheet: Sheet) -> list[float]:
@@ -187,6 +193,6 @@ def widths_of(sheet: Sheet) -> list[float]:
             longest_word = max(len(word) for word in column.heading.split())
             # A bold heading on two or three lines, with room for a filter button.
             widths[number] = max(widths[number], longest_word * BOLD + room, len(column.heading) / 2.4 + room)
-        for number, shown in _cells(table):
-            widths[number] = max(widths[number], min(WIDEST, len(shown) * 1.05 + 2))
+            cells = [row[number] for row in table.rows] + ([table.totals[number]] if table.totals is not None else [])
+            widths[number] = max(widths[number], min(WIDEST, _longest(cells, column.kind) * 1.05 + 2))
     return [round(width, 1) for width in widths]

@@ -12,7 +12,6 @@ import textwrap
 import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from copy import copy
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
@@ -124,7 +123,10 @@ def _stamped(made: BytesIO, stamp: datetime) -> bytes:
 
 
 class _Looks:
-    """The looks of one workbook's cells, each worked out once: openpyxl takes longer over a style than over a figure."""
+    """The looks of one workbook's cells, each worked out once: openpyxl takes longer over a style than over a figure.
+
+    Cells that look alike share one style, so a cell is given another look, never changed in its style.
+    """
 
     def __init__(self) -> None:
         from openpyxl.styles import Border, Font, PatternFill, Side
@@ -142,15 +144,18 @@ class _Looks:
         self.made: dict[Look, Any] = {}
 
     def give(self, cell: Any, look: Look) -> None:
-        if look not in self.made:
+        made = self.made.get(look)
+        if made is None:
             self._make(cell, look)
-            self.made[look] = copy(cell._style)
+            self.made[look] = cell._style
         else:
-            cell._style = copy(self.made[look])
+            cell._style = made
 
     def _make(self, cell: Any, look: Look) -> None:
         from openpyxl.styles import Alignment
+        from openpyxl.styles.cell_style import StyleArray
 
+        cell._style = StyleArray()  # its own may be another's too
         cell.font = self.fonts[look.font]
         if look.align:
             horizontal, vertical, indent, wrap = look.align
@@ -284,7 +289,7 @@ class _Page:
             cell = self.put(self.row, number, "total by formula" if number == 1 else None, "text", "italic")
             if number > 1 and column.total is not None and value is not None:
                 cell.value = _formula(column.total, letters[column.heading], letters, first, last, self.row)
-                cell.number_format = FORMATS[column.kind]
+                self.looks.give(cell, Look("italic", number_format=FORMATS[column.kind]))
         self.row += 1
 
     def charts(self, table: Table, heading_row: int, last: int) -> None:
