@@ -203,6 +203,7 @@ def test_totals_are_the_database_s_and_the_formulas_take_exactly_the_rows_above(
                 else:
                     assert re.fullmatch(r'=IF\(\w+=0,"",(100\*)?\w+/\w+\)', below.value)
                 assert below.data_type == "f"
+                assert below.number_format == cell.number_format != "General"
                 live += 1
     assert checked > 5
     assert live or name in ("losses", "margins")
