@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 # The size of a block, by how many bytes are read: many small tables take a fifth of the room in small ones, large tables two
 # thirds of it, and less time, in larger ones.
 MUCH, SMALL_BLOCK, LARGE_BLOCK = 16_000_000, "32768", "131072"
-# What the database may hold in memory while it is made, where the machine has more: nine times what is read, and as much as
+# What the database may hold in memory while it is made, where the machine has more: ten times what is read, and as much as
 # four million rows were tried with. Beyond it goes to disk; a machine that others use stays of use to them.
-LEAST_MEMORY, MEMORY_BY_INPUT = 2_600_000_000, 9
+LEAST_MEMORY, MEMORY_BY_INPUT = 2_800_000_000, 10
 
 
 @lru_cache(maxsize=1)

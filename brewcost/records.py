@@ -43,32 +43,42 @@ def load(con: duckdb.DuckDBPyConnection, intake: Intake, settings: Settings) -> 
     import polars as pl
 
     problems = list(intake.problems)
-    states: list[pl.DataFrame] = []
-    texts: dict[str, list[pl.DataFrame]] = {kind: [] for kind in dictionary().kinds}
-    for sheet in intake.sheets:
-        state, text = _rows(sheet, settings, problems)
-        states.append(state)
-        texts[sheet.kind.name].append(text)
+    parts = [(sheet.kind.name, *_rows(sheet, settings, problems)) for sheet in intake.sheets]
+    states = [state for _, state, _ in parts]
     tables = {
-        kind.name: read_cells(kind, _numbered(kind, texts[kind.name]), settings.number_style, settings.first_day)
-        for kind in dictionary().kinds.values()
+        name: read_cells(
+            kind, _numbered(kind, [text for of, _, text in parts if of == name]), settings.number_style, settings.first_day
+        )
+        for name, kind in dictionary().kinds.items()
     }
     accepted, replaced = _check(con, tables, settings)
-    gone: set[tuple[object, ...]] = {place for frame in replaced.values() for place in frame.iter_rows()}
-    # Where every record of a sheet was handed in again, its headings are as good as put right.
-    mended = {(file, sheet) for file, sheet, _ in gone}
-    for sheet, state in zip(intake.sheets, states, strict=True):
-        place = (sheet.file, sheet.sheet)
-        if place in mended and all((*place, row) in gone for row in state.filter(pl.col("state") == "record")["row"]):
-            gone.add((*place, 1))
-    problems = [problem for problem in problems if (problem.file, problem.sheet, problem.row) not in gone]
-    for name, table in tables.items():
-        _hand_over(con, f"given_{name}", table.typed.select(pl.exclude("i"), accepted[name].alias("accepted")))
+    problems = _still_there(problems, intake.sheets, states, replaced)
     _hand_over(con, "given_problems", _problems(tables, problems))
     _hand_over(con, "given_rows", _raw_rows(intake.sheets, states, tables, accepted, replaced))
     read_rows = [(sheet.file, sheet.sheet, sheet.kind.name, sheet.cells.height) for sheet in intake.sheets]
     schema = {"file": pl.String, "sheet": pl.String, "kind": pl.String, "rows_read": pl.Int64}
     _hand_over(con, "given_sheets", pl.DataFrame(read_rows, schema=schema, orient="row"))
+    # What is handed over is let go of here, so that it is not held twice.
+    del intake, states, parts
+    for name in list(tables):
+        typed = tables.pop(name).typed.select(pl.exclude("i"), accepted[name].alias("accepted"))
+        _hand_over(con, f"given_{name}", typed)
+
+
+def _still_there(
+    problems: Sequence[Problem], sheets: Sequence[Sheet], states: Sequence[pl.DataFrame], replaced: Mapping[str, pl.DataFrame]
+) -> list[Problem]:
+    """The findings but those of rows that were handed in again."""
+    import polars as pl
+
+    gone: set[tuple[object, ...]] = {place for frame in replaced.values() for place in frame.iter_rows()}
+    # Where every record of a sheet was handed in again, its headings are as good as put right.
+    mended = {(file, sheet) for file, sheet, _ in gone}
+    for sheet, state in zip(sheets, states, strict=True):
+        place = (sheet.file, sheet.sheet)
+        if place in mended and all((*place, row) in gone for row in state.filter(pl.col("state") == "record")["row"]):
+            gone.add((*place, 1))
+    return [problem for problem in problems if (problem.file, problem.sheet, problem.row) not in gone]
 
 
 def _hand_over(con: duckdb.DuckDBPyConnection, name: str, frame: pl.DataFrame) -> None:
