@@ -123,6 +123,7 @@ LAYER_CODES: dict[str, Code] = {
     "no-area-file": Code(WARNING, "A tax area has no file, so no duty is computed for it."),
     "payer-not-known": Code(WARNING, "Whether the brewer or the wholesaler pays in an area is not in the sources read."),
     "remission-before-books": Code(WARNING, "The books begin inside a year of remission of which the used part is not said."),
+    "quota-before-books": Code(WARNING, "The books begin inside a year of counted removals; those before are not said."),
     "return-period-too-long": Code(WARNING, "The tax of the year has passed the limit of the filer's return period."),
     "filed-return-changed": Code(WARNING, "The records no longer give what was filed: an adjustment on the next return."),
     "claim-to-make": Code(WARNING, "Beer that is no offset, on which tax may be claimed back by a day."),

@@ -286,6 +286,29 @@ def test_the_day_that_crosses_60_000_barrels_is_split_over_all_sites() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("barrels", "quota", "opening", "asked"),
+    [
+        (25000, 60000, [], True),  # 31 of 90 days of the year: 72,581 at that rate
+        (20000, 60000, [], False),  # 58,065
+        (20000, 50000, [], True),
+        (25000, 60000, [{"area": "US", "period": "2026-02", "removed_bbl": 0}], False),
+        (25000, 60000, [{"area": "US", "period": "2026-02", "tax_accrued": 9}], True),
+    ],
+)
+def test_books_that_begin_inside_a_year_are_asked_what_was_removed_before_where_it_matters(
+    barrels: int, quota: int, opening: list[dict[str, Any]], asked: bool
+) -> None:
+    con = books(
+        {"shipments": [ship(date(2026, 3, 31), "barrel", barrels)], "opening_duty": opening},
+        filers=[{"area": "US", "reduced_rate_quota_bbl": quota}],
+    )
+    found = con.execute(
+        "select month, field, value, expected from excise.problems where code = 'quota-before-books'"
+    ).fetchall()
+    assert found == ([("2026-03", "removed_bbl", "2026-01-01", "a row of opening_duty for US")] if asked else [])
+
+
 def test_the_quota_of_the_brewery_moves_the_limit_and_each_year_begins_anew() -> None:
     con = books(
         {"shipments": [ship(date(2025, 12, 30), "barrel", 150), ship(date(2026, 1, 2), "barrel", 50, "S2")]},

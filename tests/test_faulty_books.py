@@ -70,6 +70,11 @@ rate = 0.35
 source = "invented"
 checked = 2026-11-25
 """
+# The first barrel of a year from July is taxed at less.
+COUNTED = STATE.replace('default_period = "semimonthly"', 'default_period = "monthly"\ncounter_starts = "07-01"').replace(
+    'length = "semimonthly"', 'length = "monthly"\ndue = { day = 15 }').replace(
+    "rate = 0.35\n", 'counter = "all"\nbands_unit = "bbl"\nbands = [\n{ name = "first barrel", up_to = 1, rate = 0.1 },\n'
+    '{ name = "others", rate = 0.35 },\n]\n')
 IN_ZZ = changed("accounts.csv", "retailer,US-ME", "retailer,US-ZZ")
 IN_GERMANY = (('"USD"', '"EUR"'), ('"US-ME"', '"DE"'))
 IN_AUSTRALIA = (
@@ -120,6 +125,7 @@ FAULTS_IN_BOOKS = [
     # excise
     Fault("no-area-file", None, None, "area", IN_ZZ),
     Fault("remission-before-books", None, None, "tax_remitted", toml=IN_AUSTRALIA),
+    Fault("quota-before-books", None, None, "removed_bbl", IN_ZZ, {"../areas/US-ZZ.toml": COUNTED}),
     Fault("payer-not-known", None, None, "area", changed("accounts.csv", "retailer,US-ME", "wholesaler,US-AK")),
     Fault("return-period-too-long", None, None, "return_period",
           added={"opening_duty.csv": "area,site,period,tax_accrued\nUS,main,2026,1500\n"},
