@@ -229,9 +229,8 @@ def _read_by(
     con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], column: str
 ) -> dict[Any, list[tuple[Any, ...]]]:
     """A table's rows for every value of a column, read at once: a page each would be a query each."""
-    names = [column, *(one["name"] for one in spec["columns"])]
     rows: dict[Any, list[tuple[Any, ...]]] = {}
-    for value, *row in _Rows.shown(con, books.month, {**spec, "limit": None}).read(names):
+    for value, *row in _Rows.shown(con, books.month, {**spec, "limit": None}).read([column, *_names(spec)]):
         rows.setdefault(value, []).append(tuple(row))
     return rows
 
@@ -244,13 +243,14 @@ def _table_name(stem: str, sheet: str, index: int) -> str:
 
 def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any], name: str) -> Table:
     source = _Rows.shown(con, books.month, spec)
+    row_kinds: list[str] = []
     if "pivot" in spec:
         columns, rows = _pivot(source, spec, books)
     else:
         # A page a lot has its rows already.
-        found = spec["rows"] if "rows" in spec else source.read([column["name"] for column in spec["columns"]])
+        found = spec["rows"] if "rows" in spec else source.read(_names(spec))
         columns, rows = _plain(found, spec, books)
-    row_kinds = [UNIT_KINDS.get(unit, "money") for (unit,) in source.read([spec["unit"]])] if "unit" in spec else []
+        row_kinds = [UNIT_KINDS.get(row[-1], "money") for row in found] if "unit" in spec else []
     return Table(
         name=name,
         title=books.fill(spec.get("title", "")),
@@ -268,6 +268,11 @@ def _table(con: duckdb.DuckDBPyConnection, books: Books, spec: Mapping[str, Any]
         ),
         new_page=bool(spec.get("new_page")),
     )
+
+
+def _names(spec: Mapping[str, Any]) -> list[str]:
+    """The columns that are read of a table: those shown, then the one that says each row's unit."""
+    return [*(column["name"] for column in spec["columns"]), *([spec["unit"]] if "unit" in spec else [])]
 
 
 @dataclass(frozen=True)

@@ -299,6 +299,7 @@ def test_the_day_that_crosses_60_000_barrels_is_split_over_all_sites() -> None:
 def test_books_that_begin_inside_a_year_are_asked_what_was_removed_before_where_it_matters(
     barrels: int, quota: int, opening: list[dict[str, Any]], asked: bool
 ) -> None:
+    """26 U.S.C. 5051(a)(2): 60,000 barrels of a calendar year, or the brewery's part of them; when to ask is a rule of ours."""
     con = books(
         {"shipments": [ship(date(2026, 3, 31), "barrel", barrels)], "opening_duty": opening},
         filers=[{"area": "US", "reduced_rate_quota_bbl": quota}],

@@ -14,7 +14,7 @@
 --   taken_in, taken_out       what truly entered or left, counts included
 create or replace macro stock_walk(events) as table
 with
--- The windows sort what they look at three times over, so they are given no more than they need.
+-- The windows sort what they look at four times over, so they are given no more than they need.
 quantities as (
     select item, seq, qty_in, qty_out, counted_qty from query_table(events)
 ),

@@ -46,5 +46,13 @@ create or replace macro one_of(names, name) as names is null or list_contains(na
 
 create or replace macro country_of(area) as split_part(area, '-', 1);
 
+-- The first day of the year over which an area counts, that a day is in.
+create or replace macro counting_year(day, first_month) as
+    make_date(year(day - to_months((first_month - 1)::int)), first_month, 1);
+
+-- The edge of a band in what it is measured in: the filer's own quota stands in the place of the whole one.
+create or replace macro band_edge(whole, by_quota, quota, measure_per_unit) as
+    ((case when by_quota then coalesce(quota, whole) else whole end)::decimal(28,9) * measure_per_unit)::decimal(28,10);
+
 -- What a remission takes off a duty with which the year reaches so much: what there is room for, less what there was before.
 create or replace macro remitted_of(duty, reached, room) as least(room, reached) - least(room, reached - duty);

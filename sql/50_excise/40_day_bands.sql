@@ -26,9 +26,9 @@ with counted as (
     select
         days.*,
         rates.counter,
-        year(days.date - to_months((areas.counter_month - 1)::int)) as counter_year,
+        counting_year(days.date, areas.counter_month) as counter_year,
         settings.first_day as books_begin,
-        year(settings.first_day - to_months((areas.counter_month - 1)::int)) as first_counter_year,
+        counting_year(settings.first_day, areas.counter_month) as first_counter_year,
         case when rates.basis = 'bbl' and rates.litres_per_unit = 1 then 1 else 117.347765304 end::decimal(18,9)
             as measure_per_bbl
     from excise.days as days
@@ -61,10 +61,8 @@ limits as (
     select
         running.*,
         rates.rate_id,
-        ((case when rates.over_quota then coalesce(filers.quota_bbl, rates.over) else rates.over end)
-            ::decimal(28,9) * rates.bands_litres)::decimal(28,10) as low,
-        ((case when rates.up_to_quota then coalesce(filers.quota_bbl, rates.up_to) else rates.up_to end)
-            ::decimal(28,9) * rates.bands_litres)::decimal(28,10) as high
+        band_edge(rates.over, rates.over_quota, filers.quota_bbl, rates.bands_litres) as low,
+        band_edge(rates.up_to, rates.up_to_quota, filers.quota_bbl, rates.bands_litres) as high
     from running
     join reference.rates as rates on rates.area = running.area and rates.class = running.class
     join excise.filers as filers on filers.area = running.area and filers.site = running.site

@@ -22,7 +22,7 @@ create table excise.remission_years (
 insert into excise.remission_years by name
 with begun as (
     select distinct filers.area, filers.site, filers.remission_cap,
-        make_date(year(months.first_day - to_months((areas.counter_month - 1)::int)), areas.counter_month, 1) as from_date
+        counting_year(months.first_day, areas.counter_month) as from_date
     from excise.filers as filers
     join reference.areas as areas on areas.area = filers.area
     cross join record.months as months

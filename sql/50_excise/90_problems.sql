@@ -47,6 +47,26 @@ unrated as (
         and taxed.area = charged.area and taxed.tax = taxes.tax
     where charged.payer = 'brewer'
 ),
+-- What is counted in the year that the books begin in, where what came before is not said. A band may have been full by then:
+-- `by_now` is how far the count would be had the months before been as those in the books (a rule of ours; most never fill one).
+unsaid as (
+    select days.area, days.tax, rates.counter, begun.year_begins, begun.first_day,
+        sum(days.taxable)::double * (max(days.date) - begun.year_begins + 1) / (max(days.date) - begun.first_day + 1)
+            as by_now,
+        min(band_edge(rates.up_to, rates.up_to_quota, filers.quota_bbl, rates.bands_litres)) as full_at
+    from excise.days as days
+    join reference.rates as rates on rates.area = days.area and rates.class = days.class and rates.band_no = 1
+        and rates.counter is not null
+    join excise.filers as filers on filers.area = days.area and filers.site = days.site
+    join (
+        select areas.area, settings.first_day, counting_year(settings.first_day, areas.counter_month) as year_begins
+        from reference.areas as areas
+        cross join reference.settings as settings
+        anti join record.opening_duty as opening on opening.area = areas.area and opening.removed_bbl is not null
+    ) as begun on begun.area = days.area and begun.first_day > begun.year_begins
+        and days.date < begun.year_begins + interval 1 year
+    group by days.area, days.tax, rates.counter, begun.year_begins, begun.first_day
+),
 unrated_fillings as (
     select areas.area, areas.name as area_name, areas.currency, packaging.*
     from record.packaging as packaging
@@ -257,37 +277,13 @@ cross join reference.settings as settings
 where settings.first_day > years.from_date and settings.first_day <= years.to_date
     and not exists (select 1 from record.opening_duty as opening where opening.area = years.area)
 union all by name
--- A band may have been full before the books began. Asked where it would be full by now had the months before been
--- as those in the books: most breweries never fill one.
 select
-    'warning' as severity, 'quota-before-books' as code, strftime(any_value(counts.first_day), '%Y-%m') as month,
-    'removed_bbl' as field, any_value(counts.year_begins)::text as value, 'a row of opening_duty for ' || counts.area as expected,
-    counts.area || ': the year from ' || any_value(counts.year_begins)
+    'warning' as severity, 'quota-before-books' as code, strftime(any_value(first_day), '%Y-%m') as month,
+    'removed_bbl' as field, any_value(year_begins)::text as value, 'a row of opening_duty for ' || area as expected,
+    area || ': the year from ' || any_value(year_begins)
         || ' over which removals are counted began before the books, and opening_duty does not say how many barrels had been '
         || 'removed: none are taken to be, though at the rate of the books the first band would be full by now' as message,
-    'write into opening_duty the barrels removed since ' || any_value(counts.year_begins) || ', 0 where none were' as action
-from (
-    select days.area, days.tax, rates.counter, years.year_begins, years.first_day,
-        sum(days.taxable)::double * (max(days.date) - years.year_begins + 1) / (max(days.date) - years.first_day + 1)
-            as by_now,
-        min(case when rates.up_to_quota then coalesce(filers.quota_bbl, rates.up_to) else rates.up_to end
-            * rates.bands_litres) as full_at
-    from excise.days as days
-    join reference.rates as rates on rates.area = days.area and rates.class = days.class and rates.band_no = 1
-        and rates.counter is not null
-    join excise.filers as filers on filers.area = days.area and filers.site = days.site
-    join (
-        select areas.area, settings.first_day,
-            make_date(year(settings.first_day - to_months((areas.counter_month - 1)::int)), areas.counter_month, 1)
-                as year_begins
-        from reference.areas as areas
-        cross join reference.settings as settings
-    ) as years on years.area = days.area and years.first_day > years.year_begins
-        and days.date < years.year_begins + interval 1 year
-    group by days.area, days.tax, rates.counter, years.year_begins, years.first_day
-) as counts
-where counts.by_now > counts.full_at
-    and not exists (
-        select 1 from record.opening_duty as opening where opening.area = counts.area and opening.removed_bbl is not null
-    )
-group by counts.area;
+    'write into opening_duty the barrels removed since ' || any_value(year_begins) || ', 0 where none were' as action
+from unsaid
+where by_now > full_at
+group by area;

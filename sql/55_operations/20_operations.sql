@@ -18,8 +18,7 @@ create table excise.operations (
 
 insert into excise.operations by name
 with
--- Rounded line by line, as the form is filled in; what is on hand at the end follows from the rounded lines. A gain that
--- stands among the losses goes to the blank line 12, so that gains and losses are never netted.
+-- A gain that stands among the losses goes to the blank line 12, so that gains and losses are never netted.
 days as (
     select site, date, form_column, case when form_line = 30 and bbl < 0 then 12 else form_line end as form_line,
         sum(abs(bbl)) as bbl
@@ -27,6 +26,7 @@ days as (
     where form_line <> 1 and tax_class = 'beer'
     group by all
 ),
+-- Rounded line by line, as the form is filled in; what is on hand at the end follows from the rounded lines.
 booked as (
     select days.site, spans.period, spans.first_day, days.form_column, days.form_line, round(sum(days.bbl), 2) as bbl
     from days

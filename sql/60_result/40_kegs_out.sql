@@ -86,35 +86,38 @@ rolled as (
 ),
 -- What is out at a month's end lies on the line between what is gone and the last that went out by then. The sum of its days
 -- of going out is that up to its end, less that up to its start, which lies in the layer of the oldest.
+-- Days are numbered from any one day.
+numbered as (
+    select *, date - date '2000-01-01' as day from layers
+),
 line as (
-    select *,
-        sum(units * (date - date '2000-01-01')) over (
+    select *, sum(units * day) over (
             partition by account, package order by last_unit rows between unbounded preceding and current row
         ) as days
-    from layers
+    from numbered
 ),
 by_day as (
-    select account, package, date, max(last_unit) as last_unit, max(days) as days from line group by account, package, date
+    select account, package, day, max(last_unit) as last_unit, max(days) as days from line group by account, package, day
 ),
 dated as (
-    select rolled.*, rolled.last_day - margin_settings.keg_overdue_days::integer as overdue_day
+    select rolled.account, rolled.package, rolled.month, rolled.gone_units, rolled.last_day - date '2000-01-01' as day,
+        margin_settings.keg_overdue_days
     from rolled
     cross join reference.margin_settings
 ),
 ages as (
     select dated.account, dated.package, dated.month,
         latest.last_unit - dated.gone_units as units,
-        (latest.last_unit - dated.gone_units) * (dated.last_day - date '2000-01-01') - (
-            latest.days - oldest.days + (oldest.last_unit - dated.gone_units) * (oldest.date - date '2000-01-01')
-        ) as unit_days,
+        (latest.last_unit - dated.gone_units) * dated.day
+            - (latest.days - oldest.days + (oldest.last_unit - dated.gone_units) * oldest.day) as unit_days,
         greatest(coalesce(overdue.last_unit, 0) - dated.gone_units, 0) as overdue_units
     from dated
     asof join by_day as latest on latest.account = dated.account and latest.package = dated.package
-        and latest.date <= dated.last_day
+        and latest.day <= dated.day
     asof join line as oldest on oldest.account = dated.account and oldest.package = dated.package
         and oldest.last_unit > dated.gone_units
     asof left join by_day as overdue on overdue.account = dated.account and overdue.package = dated.package
-        and overdue.date < dated.overdue_day
+        and overdue.day < dated.day - dated.keg_overdue_days
     where latest.last_unit > dated.gone_units
 )
 select
