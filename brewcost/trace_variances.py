@@ -168,14 +168,9 @@ def _by_subject(flows: Flows, query: str, month: str) -> dict[tuple[Any, ...], l
     return found
 
 
-# What is computed now: a closed month shows what was frozen, and closing.X keeps what the records say.
+# As computed now; what `_BOOKED` says may be what was frozen.
 _MATERIALS = """
-    select *
-    from (
-        from result.variances where month not in (select month from closing.months)
-        union all by name
-        from closing.variances
-    )
+    from recomputed('result.variances', 'closing.variances')
     where month = $month and lower($name) = lower(case $subject when 'material' then material when 'beer' then beer
         when 'brew' then brew when 'lot' then lot when 'run' then run end)
     order by material, site, brew, lot, run"""
@@ -206,12 +201,7 @@ _OPENING = """
     from record.opening_materials
     where material = $material and site = $site"""
 _PURCHASES = """
-    select *
-    from (
-        from result.purchase_variances where month not in (select month from closing.months)
-        union all by name
-        from closing.purchase_variances
-    )
+    from recomputed('result.purchase_variances', 'closing.purchase_variances')
     where month = $month and lower(material) = lower($name)
     order by site"""
 _PURCHASES_BOOKED = """
@@ -222,12 +212,7 @@ _RECEIVED = """
     where kind = 'receipt' and month = $month and site = $site and lower(material) = lower($name)
     order by file, sheet, row"""
 _LABOUR = """
-    select *
-    from (
-        from result.labour_variances where month not in (select month from closing.months)
-        union all by name
-        from closing.labour_variances
-    )
+    from recomputed('result.labour_variances', 'closing.labour_variances')
     where month = $month and lower(stage) = lower($name)
     order by site"""
 _LABOUR_BOOKED = """
@@ -246,12 +231,7 @@ _LABOUR_STANDARDS = """
     where month = $month and site = $site and lower(stage) = lower($name)
     order by file, sheet, row, beer"""
 _OVERHEAD = """
-    select *
-    from (
-        from result.overhead_variances where month not in (select month from closing.months)
-        union all by name
-        from closing.overhead_variances
-    )
+    from recomputed('result.overhead_variances', 'closing.overhead_variances')
     where month = $month and lower(pool) = lower($name)
     order by site"""
 _OVERHEAD_BOOKED = """

@@ -21,12 +21,10 @@ insert into control.k_owner by name
 with
 -- A closed month is shown as it was frozen; the bridge out of it starts from what is computed now.
 margins as (
-    from result.margins where month not in (select month from closing.months)
-    union all by name from closing.margins
+    from recomputed('result.margins', 'closing.margins')
 ),
 run_costs as (
-    from result.run_costs where month not in (select month from closing.months)
-    union all by name from closing.run_costs
+    from recomputed('result.run_costs', 'closing.run_costs')
 ),
 sums as (
     select month, sum(cost_of_goods_sold) as cost, sum(duty) as duty, sum(freight) as freight,
