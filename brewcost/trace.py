@@ -248,9 +248,8 @@ _DUTY_ACCRUED = """
     order by removals.file, removals.sheet, removals.row"""
 _DUTY_PAID = """
     select 'payment for ' || period as what, amount, file, sheet, row
-    from record.payments
-    where area = $area and strftime(date, '%Y-%m') = $month
-        and coalesce(site, (select min(site) from excise.filers where area = $area)) = $site
+    from excise.return_records
+    where kind = 'payment' and area = $area and site = $site and strftime(date, '%Y-%m') = $month
     order by file, sheet, row"""
 _CAPACITY = """
     select site, pool, driver, normal, actual, absorbed, idle

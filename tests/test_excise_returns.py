@@ -81,6 +81,17 @@ def test_what_was_filed_and_its_changes_come_to_the_duty_of_the_records() -> Non
     assert records == months == Decimal("63.00")
 
 
+def test_a_payment_that_names_no_site_stands_on_one_return_with_those_that_do() -> None:
+    con = excise_books({
+        "shipments": [ship(date(2026, 2, 2), "barrel", 10)],
+        "payments": [{"date": date(2026, 4, day), "area": "US", "site": site, "period": "2026-Q1", "amount": Decimal(amount)}
+                     for day, site, amount in ((9, "main", "30.00"), (10, None, "1.50"))],
+    })  # fmt: skip
+    assert con.execute(
+        "select site, paid, left_to_pay from excise.returns where area = 'US' and period = '2026-Q1'"
+    ).fetchall() == [("main", Decimal("31.50"), Decimal("3.50"))]
+
+
 def filed_too_low(first_month: str, **filing: str) -> duckdb.DuckDBPyConnection:
     """A quarter of 200 bbl (400 half barrels, $700) that was filed as 100 bbl, and the quarter after it."""
     year = first_month[:4]

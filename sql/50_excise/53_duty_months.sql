@@ -2,7 +2,8 @@
 -- grain: one area, site and month
 -- key: area, site, month
 -- units: quantity in the area's unit, money in its currency; owed at the end of the month
--- reads: excise.period_bands, excise.remissions, excise.filers, record.months, record.payments, record.opening_duty, reference.settings
+-- reads: excise.period_bands, excise.remissions, excise.filers, excise.return_records, record.months,
+--   reference.settings
 -- rule: X6, X10
 -- source: accrued: the period to date less what earlier months of it showed
 
@@ -32,23 +33,17 @@ remitted as (
     from excise.remissions
     group by area, site, month
 ),
-first_sites as (
-    select area, min(site) as site from excise.filers group by area
-),
--- A payment that names no site is the first site's.
 paid as (
-    select payments.area, coalesce(payments.site, first_sites.site) as site, month_of(payments.date) as month,
-        sum(payments.amount) as paid
-    from record.payments as payments
-    join first_sites on first_sites.area = payments.area
+    select area, site, month_of(date) as month, sum(amount) as paid
+    from excise.return_records
+    where kind = 'payment'
     group by all
 ),
 brought as (
-    select opening.area, coalesce(opening.site, first_sites.site) as site,
-        sum(coalesce(opening.tax_accrued, 0) - coalesce(opening.tax_paid, 0)) as owed
-    from record.opening_duty as opening
-    join first_sites on first_sites.area = opening.area
-    group by all
+    select area, site, sum(amount) as owed
+    from excise.return_records
+    where kind = 'opening'
+    group by area, site
 )
 select
     filers.area, filers.site, months.month,

@@ -2,7 +2,7 @@
 -- grain: one filed return that the records no longer agree with
 -- key: area, site, period
 -- units: quantity in the area's unit, amounts in its currency
--- reads: excise.filer_periods, excise.duty, record.filings, reference.interest_rates
+-- reads: excise.filer_periods, excise.duty, excise.return_records, reference.interest_rates
 -- rule: X10
 -- source: a return as filed no longer moves: what changed goes on the next one; interest on what was paid too little runs
 --   from the day it was due to the day the next return is (26 U.S.C. 6601, 6621, 6622); none on what comes back (27 CFR 25.281)
@@ -34,19 +34,14 @@ with computed as (
     from excise.duty
     group by area, site, period
 ),
--- A filing that names no site is that of the only, or the first, site.
 filed as (
     select periods.area, periods.site, periods.period, periods.from_date, periods.pay_date,
-        filings.filed_on, filings.serial, filings.quantity as filed_quantity, filings.amount as filed_amount,
+        filings.date as filed_on, filings.serial, filings.quantity as filed_quantity, filings.amount as filed_amount,
         filings.file, filings.sheet, filings.row
-    from record.filings as filings
+    from excise.return_records as filings
     join excise.filer_periods as periods
-        on periods.area = filings.area and periods.period = filings.period
-        and (periods.site = filings.site or filings.site is null)
-    qualify row_number() over (
-        partition by periods.area, periods.site, periods.period order by filings.filed_on desc, filings.row desc
-    ) = 1
-        and (filings.site is not null or periods.site = min(periods.site) over (partition by periods.area, periods.period))
+        on periods.area = filings.area and periods.site = filings.site and periods.period = filings.period
+    where filings.kind = 'filing' and filings.last
 ),
 followed as (
     select filed.area, filed.site, filed.period, arg_min(later.period, later.from_date) as next_period,

@@ -2,7 +2,7 @@
 -- grain: one return a site has to file: what it comes to, and when it is due
 -- key: area, site, period
 -- units: money in currency
--- reads: excise.filer_periods, excise.duty, excise.adjustments, record.filings, record.payments, reference.areas
+-- reads: excise.filer_periods, excise.duty, excise.adjustments, excise.return_records, reference.areas
 -- rule: X6, X7, X10
 -- source: due dates and discounts as the area files say
 
@@ -43,13 +43,14 @@ adjusted as (
 ),
 paid as (
     select area, site, period, sum(amount) as paid, sum(interest) as interest_paid
-    from record.payments
+    from excise.return_records
+    where kind = 'payment'
     group by area, site, period
 ),
 filed as (
-    select area, site, period, max(filed_on) as filed_on, arg_max(amount, filed_on) as filed_amount
-    from record.filings
-    group by area, site, period
+    select area, site, period, date as filed_on, amount as filed_amount
+    from excise.return_records
+    where kind = 'filing' and last
 ),
 lines as (
     select
@@ -61,20 +62,14 @@ lines as (
         coalesce(adjusted.interest, 0)::decimal(18,6) as interest,
         -- Interest paid beyond what is computed here is a bill of the authority's, not tax paid ahead.
         (coalesce(paid.paid, 0) + least(coalesce(paid.interest_paid, 0), coalesce(adjusted.interest, 0)))::decimal(18,6) as paid,
-        filed.filed_on, filed.filed_amount,
-        row_number() over (partition by periods.area, periods.period order by periods.site) = 1 as first_site
+        filed.filed_on, filed.filed_amount
     from excise.filer_periods as periods
     join reference.areas as areas on areas.area = periods.area
     left join taxes on taxes.area = periods.area and taxes.site = periods.site and taxes.period = periods.period
     left join adjusted
         on adjusted.area = periods.area and adjusted.site = periods.site and adjusted.period = periods.period
-    -- What names no site is the first site's.
-    left join paid
-        on paid.area = periods.area and paid.period = periods.period
-        and coalesce(paid.site, (select min(site) from excise.filers as f where f.area = periods.area)) = periods.site
-    left join filed
-        on filed.area = periods.area and filed.period = periods.period
-        and coalesce(filed.site, (select min(site) from excise.filers as f where f.area = periods.area)) = periods.site
+    left join paid on paid.area = periods.area and paid.site = periods.site and paid.period = periods.period
+    left join filed on filed.area = periods.area and filed.site = periods.site and filed.period = periods.period
 )
 select
     area, site, period, from_date, to_date, due_date, pay_date, currency, tax, increasing, decreasing, interest,

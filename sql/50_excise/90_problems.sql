@@ -2,7 +2,7 @@
 -- grain: one finding about removals and duty
 -- key: none
 -- units: as each message says
--- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days
+-- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
 -- rule: X1 to X5, Areas
 -- source: a rate is never guessed and a duty never a silent 0
 
@@ -234,6 +234,46 @@ select
         as message,
     'change return_period of the filer in brewery.toml from that day on, and file as the authority asks' as action
 from excise.notices
+union all by name
+select
+    'error' as severity, 'no-filer' as code, month_of(date) as month, file, sheet, row,
+    case when site is null then 'area' else 'site' end as field, coalesce(site, area) as value,
+    'an area, and a site, that files a return' as expected,
+    area || coalesce(': the site ' || site || ' files no return there', ': no return is filed there')
+        || ', so the ' || case kind when 'opening' then 'duty brought forward' else kind end || ' for ' || period
+        || ' counts nowhere' as message,
+    'correct area and site; where the brewery does file there, write [[filers]] into brewery.toml' as action
+from excise.return_records
+where not has_filer and (kind <> 'opening' or amount <> 0)
+union all by name
+select
+    'warning' as severity, 'site-not-named' as code, month_of(date) as month, file, sheet, row, 'site' as field,
+    site as value, 'the site whose return it is of' as expected,
+    area || ': more than one site files returns, and the ' || kind || ' for ' || period || ' names none: it is taken as that of '
+        || site as message,
+    'write the site' as action
+from excise.return_records
+where is_choice and kind <> 'opening'
+union all by name
+select
+    'warning' as severity, 'no-such-return' as code, month_of(date) as month, file, sheet, row, 'period' as field,
+    period as value, 'a period such as ' || example as expected,
+    records.area || ': ' || records.site || ' files no return for ' || records.period || ', so the ' || records.kind
+        || ' stands on none' as message,
+    'write the period as the area names it' as action
+from excise.return_records as records
+left join (
+    select area, site, min(period) as example from excise.filer_periods group by area, site
+) as named using (area, site)
+where records.has_filer and not records.has_return
+union all by name
+select
+    'error' as severity, 'filed-twice' as code, month_of(date) as month, file, sheet, row, 'period' as field,
+    period as value, 'one filing of a return' as expected,
+    area || ' ' || period || ' (' || site || ') is filed twice; the later filing counts' as message,
+    'keep the filing that the authority has; name the site of each where two sites file' as action
+from excise.return_records
+where kind = 'filing' and has_filer and not last
 union all by name
 select
     'warning' as severity, 'filed-return-changed' as code, null as month, file, sheet, row, 'amount' as field,

@@ -3,7 +3,7 @@
 -- key: month, site, part, place, text
 -- units: quantity in unit, amount in the currency of the return
 -- reads: report.months, excise.production_points, excise.operation_entries, result.material_months, record.materials,
---   record.brews, record.beers, record.payments
+--   record.brews, record.beers, excise.return_records
 -- rule: X8, X9
 -- source: TTB F 5130.26 of 2010: tax payments, materials and wort; of F 5130.9 the parts after the first were not read; from
 --   memory it asks for cereal beverage as well
@@ -22,11 +22,11 @@ create table report.operation_parts (
 insert into report.operation_parts by name
 with
 payments as (
-    select month_of(payments.date) as month, coalesce(payments.site, (select min(site) from excise.production_points)) as site,
-        'tax paid' as part, row_number() over (order by payments.date, payments.period) as place,
-        payments.date || ', for ' || payments.period as text, payments.amount
-    from record.payments as payments
-    where payments.area = 'US'
+    select month_of(date) as month, site, 'tax paid' as part,
+        row_number() over (order by date, period, file, sheet nulls first, row) as place,
+        date || ', for ' || period as text, amount
+    from excise.return_records
+    where area = 'US' and kind = 'payment'
 ),
 -- Nothing stays in racking and bottling overnight: what went in and is not in packages was lost there.
 cereal_days as (
