@@ -99,4 +99,6 @@ left join flows using (site, lot)
 left join worts using (site, lot)
 left join yeasts using (site, lot)
 left join gravities using (site, lot)
-left join result.stage_losses as losses on losses.site = lots.site and losses.lot = lots.lot;
+-- A closed month keeps the loss of a lot that a later record lets be emptied in another.
+left join result.stage_losses as losses on losses.site = lots.site and losses.lot = lots.lot
+    and losses.month = strftime(lots.emptied_on, '%Y-%m');
