@@ -140,6 +140,8 @@ LAYER_CODES: dict[str, Code] = {
     "overfilled-keg": Code(WARNING, "A keg filled beyond its tolerance is taxed on what it holds."),
     "tax-class-unlike-strength": Code(WARNING, "A beer's tax class does not fit its strength."),
     "no-relief-step": Code(WARNING, "The last year's production needed for a relief is missing."),
+    # closing
+    "opening-after-close": Code(ERROR, "An opening balance is not as it was when the months after it were closed."),
     # controls
     "control-failed": Code(ERROR, "A control does not hold."),
 }

@@ -15,7 +15,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost import pipeline, settings
+from brewcost import closing, pipeline, settings
 from brewcost.settings_model import STAGES, Settings
 
 if TYPE_CHECKING:
@@ -158,7 +158,7 @@ def compare(books: Books, month: str | None, changes: Changes) -> tuple[str, lis
     chosen = settings.load(books.settings)
     now, then = duckdb.connect(), duckdb.connect()
     try:
-        pipeline.compute(now, books, chosen)
+        pipeline.compute(now, books, chosen, frozen=False)
         months = [found for (found,) in now.execute("select month from report.months order by month").fetchall()]
         if not months or (month or months[-1]) not in months:
             raise WhatIfError(f"{month or 'the month'} is not a month of these books")
@@ -167,7 +167,7 @@ def compare(books: Books, month: str | None, changes: Changes) -> tuple[str, lis
         sides = [figures(now, month, ONE), figures(then, month, changes.volume)]
         keys = list(dict.fromkeys(key for side in sides for key in side))
         lines = [Line(*key, sides[0].get(key), sides[1].get(key)) for key in keys]
-        return month, lines, _remarks(now, month, changes)
+        return month, lines, _remarks(books, now, month, changes)
     finally:
         now.close()
         then.close()
@@ -187,7 +187,7 @@ def compute(
         scale_losses(con, base, changes.losses)
         _volume(con, changes.volume)
 
-    pipeline.compute(con, books, chosen, changed=changed)
+    pipeline.compute(con, books, chosen, changed=changed, frozen=False)
 
 
 def figures(con: duckdb.DuckDBPyConnection, month: str, times: Decimal) -> dict[tuple[str, str, str], Decimal | None]:
@@ -324,9 +324,11 @@ def _known(con: duckdb.DuckDBPyConnection, name: str, query: str, what: str) -> 
         raise WhatIfError(f"{name!r} is no {what} of these books; there are {shown}{' ...' if len(names) > 12 else ''}")
 
 
-def _remarks(base: duckdb.DuckDBPyConnection, month: str, changes: Changes) -> list[str]:
+def _remarks(books: Books, base: duckdb.DuckDBPyConnection, month: str, changes: Changes) -> list[str]:
     """What the comparison leaves as it is, and where the tanks would not hold it."""
     said = ["A change holds for all months of the books; counts, wages by the job and credits stay as recorded."]
+    if month in (one.month for one in closing.read(books)):
+        said.append(f"{month} is closed: both sides are what the records give now, not what was frozen.")
     if changes.volume != 1:
         said.append("Volume: so many times each brew, run and sale; fixed pools, quotas and thresholds stay what they are.")
         for kind, room, used in base.execute(

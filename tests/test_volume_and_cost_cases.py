@@ -348,3 +348,44 @@ def test_a_row_that_names_a_set_aside_record_goes_on_as_far_as_it_can() -> None:
     assert [row["filled"] for row in rows(con, "from result.run_costs")] == [10]
     assert "package-set-aside" in codes(con, "warning")
     assert not failed_controls(con)
+
+
+def test_two_repacks_of_one_document_on_the_same_row_of_two_files_are_two() -> None:
+    def repack(beer: str) -> list[dict[str, Any]]:
+        return [{"site": "main", "document": "RP1", "date": DAY.format(10), "from_beer": beer, "from_package": "half_bbl",
+                 "from_units": 1, "to_beer": beer, "to_package": "sixth_bbl", "to_units": 3}]  # fmt: skip
+
+    beers = ["Test Ale", "Test Stout"]
+    con = books(REFERENCE | {
+        "beers": [{"beer": beer, "style": "ale", "abv_pct": 5} for beer in beers],
+        "opening_goods": [{"site": "main", "beer": beer, "package": "half_bbl", "units": 2, "cost": cost}
+                          for beer, cost in zip(beers, (100, 160), strict=True)],
+        "repacks-a": repack(beers[0]), "repacks-b": repack(beers[1]),
+    })  # fmt: skip
+    assert not failed_controls(con)
+    brought = rows(con, "select beer, cost from cost.goods_moves where kind = 'repacked in' order by beer")
+    assert brought == [{"beer": "Test Ale", "cost": 50}, {"beer": "Test Stout", "cost": 80}]
+
+
+def test_a_lot_name_may_stand_at_two_sites_for_two_beers() -> None:
+    hill = {"site": "hill", "vessel": "F1"}
+    con = books(REFERENCE | {
+        "beers": [{"beer": beer, "style": "ale", "abv_pct": 5} for beer in ("Test Ale", "Test Stout")],
+        "vessels": [*REFERENCE["vessels"], {"vessel": "F1", "site": "hill", "kind": "fermenter", "working_volume": 2000}],
+        "package_materials": [{"package": "half_bbl", "beer": "Test Stout", "material": "malt", "quantity": 1, "unit": "lb"}],
+        "opening_materials": malt(),
+        "brews": [brew(2, "A"), brew(1, "A", **hill) | {"brew": "W01hill", "beer": "Test Stout"}],
+        "packaging": [run(5, "A", 10), run(6, "A", 10, site="hill") | {"run": "R06hill"}],
+    }, more='[[sites]]\nsite = "hill"\narea = "US-ME"\n')  # fmt: skip
+    used = rows(con, "select run, material from record.uses")
+    assert used == [{"run": "R06hill", "material": "malt"}]
+
+
+def test_an_account_that_only_an_opening_balance_moves_is_agreed_with_the_ledger() -> None:
+    con = books(REFERENCE | {
+        "opening_goods": [{"site": "main", "beer": "Test Ale", "package": "half_bbl", "units": 2, "cost": 100}],
+        "brews": [brew(1, "A")],
+        "ledger": [{"month": "2026-01", "account": "finished goods", "balance": 90}],
+    })  # fmt: skip
+    [found] = rows(con, "select expected, actual, holds from result.controls where control = 'K9'")
+    assert found == {"expected": 90, "actual": 100, "holds": False}

@@ -46,6 +46,10 @@ create or replace macro applies(applies_to, applies_value, beer, package, form, 
         when 'vessel_kind' then vessel_kind
     end);
 
+-- The number of an account kept by tax area: its own where brewery.toml gives one, else the role's with the area behind it.
+create or replace macro account_of(role_account, own_account, area) as
+    case when area is null then role_account else coalesce(own_account, role_account || '-' || area) end;
+
 create or replace macro month_of(day) as strftime(day, '%Y-%m');
 
 -- kg/m3 of water at t degrees Celsius (Kell 1975), 0 to 100 degrees at one atmosphere.

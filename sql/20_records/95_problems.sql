@@ -46,9 +46,9 @@ with moved as (
     inner join reference.units as units
         on units.unit = given.volume_unit
     left join record.first_vessels as left_tank
-        on left_tank.lot = given.from_lot
+        on left_tank.site = given.site and left_tank.lot = given.from_lot
     left join record.first_vessels as filled_tank
-        on filled_tank.lot = given.to_lot
+        on filled_tank.site = given.site and filled_tank.lot = given.to_lot
 )
 select
     'warning' as severity,

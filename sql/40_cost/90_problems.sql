@@ -141,5 +141,6 @@ from record.repacks
 where exists (
     select 1
     from cost.repacks as rings
-    where rings.in_ring and rings.document = repacks.document and rings.row = repacks.row
+    where rings.in_ring and rings.file = repacks.file and rings.sheet is not distinct from repacks.sheet
+        and rings.row = repacks.row
 );
