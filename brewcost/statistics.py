@@ -179,7 +179,8 @@ def _reconcile(con: duckdb.DuckDBPyConnection) -> None:
             from result.loss_jobs as jobs
             join given_loss_comparisons as found
                 on found.found and found.site = jobs.site and found.stage = jobs.stage
-                and (found.factor = 'from tank' and found.level = jobs.from_vessel and (jobs.stage <> 'packaging' or jobs.emptied)
+                and (found.factor = 'from tank' and found.level = jobs.from_vessel
+                        and (jobs.stage <> 'packaging' or jobs.emptied)
                     or found.factor = 'into tank' and found.level = jobs.to_vessel)
                 and found.month = least((select max(month) from record.months),
                     strftime(jobs.date + to_months($months_back - 1), '%Y-%m'))

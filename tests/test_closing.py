@@ -253,7 +253,7 @@ def test_an_opening_balance_that_changes_after_a_close_is_refused_and_says_what_
 
 def test_what_if_of_a_closed_month_compares_what_the_records_give(closed_january: Path) -> None:
     changes = what_if.parse({"prices": {"Test Ale": "+5"}})
-    month, lines, said = what_if.compare(Books(closed_january), JAN, changes)
+    _, lines, said = what_if.compare(Books(closed_january), JAN, changes)
     [revenue] = [line for line in lines if (line.subject, line.figure) == ("all beers", "revenue")]
     assert revenue.difference == 19 * 5
     assert any("2026-01 is closed" in text for text in said)

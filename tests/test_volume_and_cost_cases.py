@@ -389,3 +389,15 @@ def test_an_account_that_only_an_opening_balance_moves_is_agreed_with_the_ledger
     })  # fmt: skip
     [found] = rows(con, "select expected, actual, holds from result.controls where control = 'K9'")
     assert found == {"expected": 90, "actual": 100, "holds": False}
+
+
+def test_a_line_of_no_units_asks_for_no_rate() -> None:
+    con = books(REFERENCE | {
+        "accounts": [{"account": "Shop", "kind": "retailer", "area": "US-ME"}],
+        "brews": [brew(1, "A")],
+        "packaging": [run(5, "A", 10)],
+        "shipments": [{"document": "S1", "line": units + 1, "date": DAY.format(9), "site": "main", "account": "Shop",
+                       "beer": "Test Ale", "package": "half_bbl", "units": units, "purpose": "sale", "unit_price": 100}
+                      for units in (0, 1)],
+    })  # fmt: skip
+    assert codes(con) == [] and not failed_controls(con)

@@ -45,7 +45,7 @@ unrated as (
     anti join excise.taxed as taxed
         on taxed.document = charged.document and taxed.line = charged.line and taxed.kind = charged.kind
         and taxed.area = charged.area and taxed.tax = taxes.tax
-    where charged.payer = 'brewer'
+    where charged.payer = 'brewer' and charged.litres <> 0
 ),
 -- What is counted in the year that the books begin in, where what came before is not said. A band may have been full by then:
 -- `by_now` is how far the count would be had the months before been as those in the books (a rule of ours; most never fill one).
