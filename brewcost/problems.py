@@ -117,6 +117,7 @@ LAYER_CODES: dict[str, Code] = {
     "labour-unpriced": Code(WARNING, "Hours have no cost and no pool prices them."),
     "count-short": Code(WARNING, "A count is short of the book."),
     "cost-drawn-out": Code(WARNING, "A lot gives beer after all that was expected of it was drawn."),
+    "repack-unequal": Code(WARNING, "A repack makes over a tenth more or less beer than it takes."),
     # brewhouse
     "liquor-to-grist": Code(WARNING, "Strike water is less than 2 or more than 4 litres for each kilogram mashed."),
     # excise

@@ -118,6 +118,9 @@ FAULTS_IN_BOOKS = [
     Fault("count-short", "counts.csv", 3, "quantity", changed("counts.csv", "half_bbl,45", "half_bbl,43")),
     Fault("cost-drawn-out", None, None, "lot",
           changed("moves.csv", "M2,", "M3,2026-01-17,main,L2,L4,F1,27.6,27.6,bbl,transfer,\nM2,")),
+    Fault("repack-unequal", "repacks.csv", 2, "to_units",
+          added={"repacks.csv": "document,date,site,from_beer,from_package,from_units,to_beer,to_package,to_units\n"
+                 "K1,2026-01-25,main,Plain Pale,half_bbl,2,Plain Pale,sixth_bbl,60\n"}),
     # brewhouse: 31 bbl of strike water on 1,760 lb are 4.6 L a kg
     Fault("liquor-to-grist", "brews.csv", 2, "strike_volume",
           changed("brews.csv", "original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,28.5,12.1",

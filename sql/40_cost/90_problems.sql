@@ -143,4 +143,21 @@ where exists (
     from cost.repacks as rings
     where rings.in_ring and rings.file = repacks.file and rings.sheet is not distinct from repacks.sheet
         and rings.row = repacks.row
-);
+)
+union all by name
+-- Beer is lost in a repack, never made; more than a tenth either way is a wrong figure (a rule of ours).
+select
+    'warning' as severity, 'repack-unequal' as code, month_of(repacks.date) as month, repacks.file, repacks.sheet, repacks.row,
+    'to_units' as field, repacks.to_units::text as value, 'as much beer as was taken, or a little less' as expected,
+    repacks.document || ' makes ' || shown(repacks.to_bbl) || ' bbl of ' || repacks.to_beer || ' out of '
+        || shown(repacks.from_bbl) || ' bbl' as message,
+    'check the units and the packages' as action
+from (
+    select repacks.*,
+        barrels(from_units, sources.bbl_numerator, sources.bbl_denominator) as from_bbl,
+        barrels(to_units, targets.bbl_numerator, targets.bbl_denominator) as to_bbl
+    from record.repacks as repacks
+    join record.packages as sources on sources.package = repacks.from_package
+    join record.packages as targets on targets.package = repacks.to_package
+) as repacks
+where repacks.to_bbl not between repacks.from_bbl * 0.9 and repacks.from_bbl * 1.1;
