@@ -121,7 +121,8 @@ around as (
 select kind, field, i, lowest is not null as scaled, below is not null and above is not null as inside,
     case
         when around.by = 'kettle' then 'the site''s kettle has no scale'
-        when tank is null then if(around.by = 'lot', 'the tank of lot `' || name || '` is not known', 'no tank is named')
+        when tank is null and around.by = 'vessel' then 'no tank is named'
+        when tank is null then coalesce('the tank of lot `' || name || '`', 'the tank of its lot') || ' is not known'
         else 'tank `' || tank || '`' || if(around.by = 'lot', ' of lot `' || name || '`', '') || ' has no scale'
     end as lacking,
     coalesce(tank, '') as tank, format('{:g} to {:g}', lowest::double, highest::double) as range,
