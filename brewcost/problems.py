@@ -63,8 +63,10 @@ CODES: dict[str, Code] = {
     "duplicate": Code(ERROR, "The same document stands in two places; the first counts."),
     "run-differs": Code(ERROR, "The lines of one run bear different dates or sites."),
     "area-missing": Code(WARNING, "An account has no tax area, so no state or city duty can be computed for it."),
-    "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error."),
+    "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error: a gain, or a quarter of the "
+                                       "wort lost."),
     "gravity-unit": Code(WARNING, "A figure that looks like a specific gravity stands under the unit plato."),
+    "temperature-unit": Code(WARNING, "A figure that looks like degrees Celsius stands under the unit F."),
     "scale-falls": Code(ERROR, "A vessel's scale has less volume at a higher mark."),
     "no-scale": Code(ERROR, "A volume is written as a mark and its tank has no scale."),
     "outside-scale": Code(ERROR, "A mark lies outside the scale of its tank."),
@@ -105,9 +107,10 @@ LAYER_CODES: dict[str, Code] = {
     "missing-reading": Code(WARNING, "A reading was not taken, so a loss is not measured."),
     "other-beer": Code(WARNING, "Another beer flows into a lot, which keeps its name."),
     "vessel-shared": Code(WARNING, "Two lots are in one tank at one time."),
-    "vessel-overfilled": Code(WARNING, "A lot is larger than its tank."),
+    "vessel-overfilled": Code(WARNING, "A lot, a dip or the wort in the kettle is larger than its vessel."),
     "gravity-rises": Code(WARNING, "The gravity of a lot rises."),
     "count-differs": Code(WARNING, "A count of a lot differs from the book by more than twice the reading error."),
+    "reading-differs": Code(WARNING, "A dip of a lot differs from the book by more than twice the reading error of both."),
     # cost
     "material-short": Code(ERROR, "More of a material is used than is on hand."),
     "goods-short": Code(ERROR, "More is shipped or repacked than is on hand."),

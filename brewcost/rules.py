@@ -24,7 +24,9 @@ def within_rows(tables: Mapping[str, Table]) -> None:
             _at_most_one(table)
     _moves(tables["moves"])
     _counted_later(tables["counts"])
+    _readings(tables["readings"])
     _gravities(tables)
+    _temperatures(tables["brews"])
     _scales(tables["vessel_scale"])
     _added_liquid(tables["uses"])
     _hop_losses(tables["standards"])
@@ -105,6 +107,12 @@ def _counted_later(table: Table) -> None:
                "name beer and package, or leave account blank")  # fmt: skip
 
 
+def _readings(table: Table) -> None:
+    table.find(table.text["volume"].is_null() & table.text["gravity"].is_null(), "missing-value", "volume",
+               "neither a volume nor a gravity is given", "a volume, a gravity or both",
+               "fill in volume or gravity, or take the row out")  # fmt: skip
+
+
 def _gravities(tables: Mapping[str, Table]) -> None:
     """A figure that can only be a specific gravity under the unit Plato: 1.048 degrees Plato is next to water."""
     import polars as pl
@@ -118,6 +126,19 @@ def _gravities(tables: Mapping[str, Table]) -> None:
         table.find((unit == "plato") & looks, "gravity-unit", name,
                    saying("looks like a specific gravity and is taken as degrees Plato"),
                    "a gravity in degrees Plato, or gravity_unit sg", "write sg under gravity_unit, if it is one")  # fmt: skip
+
+
+def _temperatures(table: Table) -> None:
+    """A figure that can only be degrees Celsius under the unit Fahrenheit: no kettle and no strike water is so cold.
+
+    Below are readings taken cold, as the water came or after cooling; the lines are common practice, no source.
+    """
+    unit = table.typed["temp_unit"].fill_null("F")
+    for name, cold in (("kettle_temp", 80), ("strike_temp", 70)):
+        looks = (table.typed[name] > cold) & (table.typed[name] <= 101)
+        table.find((unit == "F") & looks, "temperature-unit", name,
+                   saying("looks like degrees Celsius and is taken as degrees Fahrenheit"),
+                   "a temperature in degrees Fahrenheit, or temp_unit C", "write C under temp_unit, if it is one")  # fmt: skip
 
 
 def _scales(table: Table) -> None:

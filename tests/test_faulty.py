@@ -90,6 +90,11 @@ FAULTS = [
     Fault("opening_lots.csv", "28,bbl", "28,lb", "unit-family", 2, "volume_unit"),
     Fault("brews.csv", "31.2,210,", "31.2,250,", "out-of-range", 2, "kettle_temp"),
     Fault("brews.csv", "31.2,210,", "31.2,20,", "out-of-range", 2, "kettle_temp"),
+    Fault("brews.csv", "31.2,210,", "31.2,98,", "temperature-unit", 2, "kettle_temp", "warning"),
+    Fault("brews.csv", "kettle_temp,into_fermenter,original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,",
+          "strike_temp,into_fermenter,original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,74,", "temperature-unit", 2,
+          "strike_temp", "warning"),
+    Fault("readings.csv", "L1,4.2", "L1,", "missing-value", 2, "volume"),
     Fault("readings.csv", "L1,4.2", "L1,104.2", "out-of-range", 2, "gravity"),
     Fault("readings.csv", "L1,4.2", "L1,-5.1", "out-of-range", 2, "gravity"),
     Fault("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "gravity,gravity_unit\n2026-01-08,main,L1,4.2,sg",
@@ -214,6 +219,26 @@ def test_one_fault_gives_one_finding_in_its_place(fault: Fault, tmp_path: Path) 
     else:
         assert set_aside == errors
         assert fault.severity == "warning" or (fault.file, fault.row) in set_aside
+
+
+@pytest.mark.parametrize(("file", "old", "new", "said"), [
+    ("brews.csv", "31.2,210,", "31.2,220,", '"220" is not between 32 and 215 F; mend the figure, or temp_unit'),
+    ("standards.csv", "*,kettle,5,", "*,kettle,105,", '"105" is not below 100; mend the figure'),
+    ("shipments.csv", "S1,1,", "S1,0,", '"0" is not at least 1; mend the figure'),
+    ("shipments.csv", "2026-01-23,main,Corner shop,Mill", "1/23/2026,main,Corner shop,Mill",
+     '"1/23/2026" is not a date; write year-month-day, as 2026-03-14'),
+    ("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "volume,volume_unit\n2026-01-08,main,L1,9.8,mark",
+     '"9.8" is a mark, and tank `F1` of lot `L1` has no scale'),
+    ("moves.csv", "28.1,27.9,bbl", "28.1,27.9,mark", '"27.9" is a mark, and tank `B1` has no scale'),
+    ("brews.csv", "W1,2026-01-05,main,Mill Lager,L1,F1,31.2", "W1,2026-01-05,main,Mill Lager,L1,,31.2",
+     '"28.5" is a mark, and no tank is named'),
+    ("brews.csv", "W1", "W1", '"31.2" is a mark, and the site\'s kettle has no scale'),
+])  # fmt: skip
+def test_a_message_says_what_would_be_right_and_of_what(file: str, old: str, new: str, said: str, tmp_path: Path) -> None:
+    text = FILES[file].replace(old, new, 1)
+    if "is a mark" in said and file == "brews.csv":
+        text = text.replace("original_gravity\n", "original_gravity,volume_unit\n").replace("12.1\n", "12.1,mark\n")
+    assert any(said in str(each) for each in findings(load(write(tmp_path, {file: text}))))
 
 
 def in_a_workbook(folder: Path, name: str, text: str, hidden: bool = False) -> Path:

@@ -108,6 +108,10 @@ create or replace macro passed_on(cost, good_bbl, expected_bbl) as
 create or replace macro shown(figure) as
     regexp_replace(regexp_replace(figure::decimal(18,3)::text, '(\.\d*?)0+$', '\1'), '\.$', '');
 
+-- A volume as it was typed, with its barrels behind it where that was in another unit.
+create or replace macro as_typed(quantity, unit, bbl) as
+    case when unit = 'bbl' then shown(bbl) || ' bbl' else shown(quantity) || ' ' || unit || ' (' || shown(bbl) || ' bbl)' end;
+
 -- What a taking has of one source (V8a): the takings lie end to end along all that came in, and the source with them. A
 -- part never depends on later takings, and at the end of the line the source is used up.
 create or replace macro taken_of(source_volume, volume, up_to, whole) as

@@ -102,10 +102,13 @@ fileless as (
 )
 select
     'warning' as severity, 'no-area-file' as code, 'area' as field, area as value,
-    'a file areas/' || area || '.toml' as expected,
+    case when area like '%-XX' then 'the area the site stands in' else 'a file areas/' || area || '.toml' end as expected,
     'no area file for ' || area || ' (' || string_agg(why, ', ' order by why) || '): no duty is computed for it, which does '
         || 'not mean that none is due' as message,
-    'put areas/' || area || '.toml into the brewery''s folder, or ask that authority what is due' as action
+    case
+        when area like '%-XX' then 'set `area` of the site in brewery.toml'  -- no such place: as a new brewery.toml has it
+        else 'put areas/' || area || '.toml into the brewery''s folder, or ask that authority what is due'
+    end as action
 from fileless
 group by area
 union all by name

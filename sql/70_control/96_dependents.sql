@@ -2,8 +2,8 @@
 -- grain: one finding that may go away when a row it depends on is put right
 -- key: code, month, file, sheet, row, field, message
 -- units: none
--- reads: record.problems, record.set_aside_stocks, record.moves, record.packaging, record.counts, record.shipments,
---   record.labour, cost.material_moves, cost.goods_moves, result.controls, result.problems
+-- reads: record.problems, record.set_aside_stocks, record.moves, record.packaging, record.readings, record.counts,
+--   record.shipments, record.labour, cost.material_moves, cost.goods_moves, result.controls, result.problems
 -- rule: severity
 -- source: one thing put right should be told as one thing
 
@@ -46,6 +46,8 @@ placed as (
     union
     select 'lot', lot, file, sheet, row from record.counts where lot is not null
     union
+    select 'lot', lot, file, sheet, row from record.readings
+    union
     select 'lot', from_lot, file, sheet, row from record.moves
     union
     select 'lot', lot, file, sheet, row from record.packaging
@@ -56,7 +58,7 @@ placed as (
 ),
 sorts (code, sort) as (
     values ('material-short', 'material'), ('count-short', 'material'), ('count-short', 'goods'),
-        ('goods-short', 'goods'), ('count-differs', 'lot'), ('overdrawn', 'lot'), ('missing-price', 'price'), ('labour-unpriced', 'pay')
+        ('goods-short', 'goods'), ('count-differs', 'lot'), ('reading-differs', 'lot'), ('overdrawn', 'lot'), ('missing-price', 'price'), ('labour-unpriced', 'pay')
 ),
 about as (
     select layered.*, sorts.sort, placed.subject
