@@ -106,6 +106,7 @@ LAYER_CODES: dict[str, Code] = {
     "other-beer": Code(WARNING, "Another beer flows into a lot, which keeps its name."),
     "vessel-shared": Code(WARNING, "Two lots are in one tank at one time."),
     "vessel-overfilled": Code(WARNING, "A lot is larger than its tank."),
+    "fill-unlike-package": Code(WARNING, "Containers were weighed that hold over 15 % more or less than their size."),
     "gravity-rises": Code(WARNING, "The gravity of a lot rises."),
     "count-differs": Code(WARNING, "A count of a lot differs from the book by more than twice the reading error."),
     # cost

@@ -3,7 +3,7 @@
 -- key: none
 -- units: bbl, days, degrees Plato as the message says
 -- reads: volume.*, record.*
--- rule: V2, V3, V6, V7, V10, C12, C16
+-- rule: V2, V3, V6, V7, V10, C12, C15, C16
 -- source: calculation rules; a rise of more than 0.2 degrees Plato is common practice, no source
 
 create table volume.problems (
@@ -164,6 +164,22 @@ from filled
 left join volume.filling_places as places on places.site = filled.site and places.lot = filled.lot
     and places.date = filled.date
 where filled.filled_bbl > filled.working_volume_bbl + 2 * filled.tolerance_bbl;
+
+insert into volume.problems by name
+select
+    'warning' as severity, 'fill-unlike-package' as code, month_of(packaging.date) as month, packaging.file, packaging.sheet,
+    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::decimal(18,6)::text as value,
+    'within 15 % of the container''s size' as expected,
+    'the containers of ' || packaging.package || ' in run ' || packaging.run || ' hold '
+        || abs(over_pct(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator))
+            ::decimal(18,0)
+        || case when packaging.average_fill_bbl::double * packages.containers * packages.bbl_denominator::double
+            > packages.bbl_numerator::double then ' % more' else ' % less' end
+        || ' than their size; a keg that is taxed on what it holds is taxed on that' as message,
+    'check average_fill, the content of one container, and fill_unit, which is bbl where it is blank' as action
+from record.packaging as packaging
+join record.packages as packages on packages.package = packaging.package
+where fill_unlike(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator);
 
 insert into volume.problems by name
 with
