@@ -95,3 +95,4 @@ def test_the_sheet_speaks_the_unit_of_the_package_and_says_where_spill_is_not_kn
 def test_a_fill_far_from_its_container_is_a_warning_and_told_once(package: str, fill: str, unit: str, found: list[str]) -> None:
     con = filled(line(1, package, 10, fill, unit, volume_drawn="5.1" if package == "half_bbl" else "0.8"))
     assert codes(con, "warning") == found
+    assert bool(rows(con, "from result.fills")) == ("fill-unlike-package" not in found)

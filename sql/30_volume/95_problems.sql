@@ -175,7 +175,8 @@ select
             ::decimal(18,0)
         || case when packaging.average_fill_bbl::double * packages.containers * packages.bbl_denominator::double
             > packages.bbl_numerator::double then ' % more' else ' % less' end
-        || ' than their size; a keg that is taxed on what it holds is taxed on that' as message,
+        || ' than their size, so overfill and spill of the run are not told apart'
+        || case when packages.form = 'keg' then '; where a keg is taxed on what it holds, these are' else '' end as message,
     'check average_fill, the content of one container, and fill_unit, which is bbl where it is blank' as action
 from record.packaging as packaging
 join record.packages as packages on packages.package = packaging.package

@@ -1,5 +1,5 @@
 -- table: result.fills
--- grain: one run line whose containers were weighed
+-- grain: one run line whose containers were weighed, but for those over 15 % off their size, which are a finding
 -- key: run, line
 -- units: packages, containers of one package, bbl, % of the container's size, money; an underfill is negative. fill: of one
 --   container; held: all that was filled. spill: drawn less held, rejected packages in it; null where drawn was not read but
@@ -40,7 +40,7 @@ with weighed as (
     from volume.run_lines as lines
     join record.packaging as packaging using (run, line)
     join record.packages as packages on packages.package = lines.package
-    where packaging.average_fill_bbl is not null
+    where not fill_unlike(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator)
 )
 select
     weighed.month, weighed.date, weighed.site, weighed.run, weighed.line, weighed.beer, weighed.package,

@@ -1,5 +1,5 @@
 -- table: report.fills
--- grain: one run line whose containers were weighed
+-- grain: one run line of result.fills
 -- key: run, line
 -- units: fills in `unit`, that of the package (gallons where its size is a part of a barrel); bbl, the books' currency; half_barrels are
 --   kegs of 15.5 gal
