@@ -85,7 +85,8 @@ def _axes(drawing: Any, chart: Chart) -> None:
     if chart.category_axis:
         _title(drawing.x_axis, chart.category_axis, 900)
     drawing.x_axis.tickLblPos = "low"  # clear of the bars where a figure is below zero
-    drawing.y_axis.number_format = "#,##0.00" if chart.kind == "interval" else "#,##0"
+    small = "0.0" if chart.axis.startswith("%") else "#,##0"
+    drawing.y_axis.number_format = "#,##0.00" if chart.kind == "interval" else small
     drawing.y_axis.majorGridlines.spPr = GraphicalProperties(ln=_line(GRID, 6350))
     for axis in (drawing.x_axis, drawing.y_axis):
         axis.graphicalProperties = GraphicalProperties(ln=_line("8C8577", 6350))

@@ -108,6 +108,7 @@ LAYER_CODES: dict[str, Code] = {
     "other-beer": Code(WARNING, "Another beer flows into a lot, which keeps its name."),
     "vessel-shared": Code(WARNING, "Two lots are in one tank at one time."),
     "vessel-overfilled": Code(WARNING, "A lot, a dip or the wort in the kettle is larger than its vessel."),
+    "fill-unlike-package": Code(WARNING, "Containers were weighed that hold over 15 % more or less than their size."),
     "gravity-rises": Code(WARNING, "The gravity of a lot rises."),
     "count-differs": Code(WARNING, "A count of a lot differs from the book by more than twice the reading error."),
     "reading-differs": Code(WARNING, "A dip of a lot differs from the book by more than twice the reading error of both."),

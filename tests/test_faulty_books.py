@@ -111,6 +111,9 @@ FAULTS_IN_BOOKS = [
     Fault("vessel-overfilled", "brews.csv", 2, "end_of_boil", WITH_A_KETTLE),
     Fault("vessel-overfilled", "brews.csv", 2, "kettle_full",
           WITH_A_KETTLE | changed("brews.csv", "end_of_boil,kettle_temp", "kettle_full,kettle_temp")),
+    Fault("fill-unlike-package", "packaging.csv", 2, "average_fill",
+          changed("packaging.csv", "volume_drawn\nR1,2026-01-21,main,L3,half_bbl,50,1,27.5",
+                  "volume_drawn,average_fill\nR1,2026-01-21,main,L3,half_bbl,50,1,27.5,15.5")),
     Fault("readings-disagree", "brews.csv", 2, "into_fermenter", changed("brews.csv", "28.5,12.1", "33.5,12.1")),
     # 31.2 bbl at 210 degrees Fahrenheit are 29.98 cold: where 22 arrive more than a quarter is lost.
     Fault("readings-disagree", "brews.csv", 2, "into_fermenter", changed("brews.csv", "28.5,12.1", "22,12.1")),

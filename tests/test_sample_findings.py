@@ -199,3 +199,19 @@ def test_the_states_returns_were_filed_as_the_records_give_them_but_for_maines_f
     # A shortage of packaged beer is explained where it was counted; one in March is not yet.
     checks = rows(sample, "select check_no, period, form_column from excise.operation_checks where not holds order by all")
     assert [tuple(row.values()) for row in checks] == [(10, period, "bottling case") for period in ("2026-03", "2026-Q1")]
+
+
+def test_what_the_weighed_cases_held_and_what_was_spilt_are_the_loss_of_packaging(sample: duckdb.DuckDBPyConnection) -> None:
+    found = rows(sample, """
+        select fills.*, losses.loss_bbl as stage_loss_bbl
+        from result.fills as fills
+        join result.stage_losses as losses using (run, line)
+    """)  # fmt: skip
+    weighed = one(sample, "select count(*) from record.packaging where average_fill_bbl is not null")
+    assert len(found) == weighed > 40 and {row["package"] for row in found} == {"case_24x16"}
+    read = [row for row in found if row["spill_bbl"] is not None]
+    assert len(found) > len(read) > 30
+    assert all(row["overfill_bbl"] + row["spill_bbl"] == row["stage_loss_bbl"] for row in read)
+    # The filler of the scenario gives 16.08 fl oz into a can of 16, with a spread of 0.04 (sample_brewery_cellar).
+    over = sum(row["over_pct"] for row in found) / len(found)
+    assert abs(over - Decimal("0.5")) < 4 * Decimal("0.25") / Decimal(len(found)).sqrt()

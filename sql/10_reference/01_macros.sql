@@ -34,6 +34,13 @@ create or replace macro part6(amount, weight, total) as
 create or replace macro barrels(units, numerator, denominator) as
     rounded6(units::double * numerator::double / denominator::double);
 
+-- By how many % a container holds more than its size, and whether that is too far off to be the filler's doing.
+create or replace macro over_pct(average_bbl, containers, numerator, denominator) as
+    divide6(100 * (average_bbl::double * containers * denominator::double - numerator::double), numerator);
+
+create or replace macro fill_unlike(average_bbl, containers, numerator, denominator) as
+    abs(over_pct(average_bbl, containers, numerator, denominator)) > 15;
+
 -- A quantity at a price.
 create or replace macro at_price(qty, price) as rounded6(qty::double * price::double);
 

@@ -3,7 +3,7 @@
 -- key: none
 -- units: bbl, days, degrees Plato as the message says
 -- reads: volume.*, record.*, reference.reading_tolerance, given_brews, given_readings, given_counts
--- rule: V2, V3, V6, V7, V10, C12, C16
+-- rule: V2, V3, V6, V7, V10, C12, C15, C16
 -- source: calculation rules. Common practice, no source: a rise of more than 0.2 degrees Plato; a quarter of the wort lost between
 --   kettle and fermenter. A dip may lie off the book by twice the root of the sum of squares of its own reading error and of those
 --   the book is made of (JCGM 100:2008, 5.1.2), the bound of every other difference of readings here
@@ -257,6 +257,23 @@ select
 from dips
 where not overfilled
     and volume_bbl not between least_bbl - 2 * reading_error_bbl and most_bbl + 2 * reading_error_bbl;
+
+insert into volume.problems by name
+select
+    'warning' as severity, 'fill-unlike-package' as code, month_of(packaging.date) as month, packaging.file, packaging.sheet,
+    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::decimal(18,6)::text as value,
+    'within 15 % of the container''s size' as expected,
+    'the containers of ' || packaging.package || ' in run ' || packaging.run || ' hold '
+        || abs(over_pct(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator))
+            ::decimal(18,0)
+        || case when packaging.average_fill_bbl::double * packages.containers * packages.bbl_denominator::double
+            > packages.bbl_numerator::double then ' % more' else ' % less' end
+        || ' than their size, so overfill and spill of the run are not told apart'
+        || case when packages.form = 'keg' then '; where a keg is taxed on what it holds, these are' else '' end as message,
+    'check average_fill, the content of one container, and fill_unit, which is bbl where it is blank' as action
+from record.packaging as packaging
+join record.packages as packages on packages.package = packaging.package
+where fill_unlike(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator);
 
 insert into volume.problems by name
 with

@@ -182,9 +182,9 @@ where purpose = 'casualty' and treatment = 'free' and kind = 'shipment'
 union all by name
 select
     'warning' as severity, 'overfilled-keg' as code, month_of(packaging.date) as month, packaging.file, packaging.sheet,
-    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::text as value,
+    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::decimal(18,6)::text as value,
     'at most ' || areas.keg_overfill_pct::decimal(9,1) || ' % over the size of the keg' as expected,
-    areas.area || ': the kegs of run ' || packaging.run || ' hold ' || packaging.average_fill_bbl || ' bbl, more than '
+    areas.area || ': the kegs of run ' || packaging.run || ' hold ' || packaging.average_fill_bbl::decimal(18,6) || ' bbl, more than '
         || areas.keg_overfill_pct::decimal(9,1) || ' % over their size, and duty is on what they hold' as message,
     'check the filler, taxed on the actual quantity' as action
 from record.packaging as packaging
@@ -193,6 +193,8 @@ join reference.areas as areas on areas.area = country_of(sites.area) and areas.k
 join excise.packages as packages on packages.package = packaging.package and packages.form = 'keg'
 where packaging.average_fill_bbl::decimal(28,10) * packages.bbl_denominator * packages.containers * 100
     > packages.bbl_numerator * (100 + areas.keg_overfill_pct)
+    -- That is told as fill-unlike-package.
+    and not fill_unlike(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator)
 union all by name
 select distinct
     'warning' as severity, 'tax-class-unlike-strength' as code, beers.file, beers.sheet, beers.row, 'tax_class' as field,
