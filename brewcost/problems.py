@@ -87,6 +87,7 @@ CODES: dict[str, Code] = {
     "unknown-brew": Code(ERROR, "No such brew."),
     "unknown-run": Code(ERROR, "No such packaging run."),
     "unknown-receipt": Code(ERROR, "No receipt with this document."),
+    "not-on-receipt": Code(ERROR, "An invoice is of a material that its receipt does not have."),
     "unknown-document": Code(WARNING, "No shipment with this document, so it is taken as taxed."),
     "names-set-aside": Code(WARNING, "A row names something whose only row was set aside."),
 }
@@ -116,6 +117,8 @@ LAYER_CODES: dict[str, Code] = {
     "pool-unshared": Code(WARNING, "A pool has nothing to be shared over in a month."),
     "labour-unpriced": Code(WARNING, "Hours have no cost and no pool prices them."),
     "count-short": Code(WARNING, "A count is short of the book."),
+    "invoice-of-known-cost": Code(WARNING, "An invoice adds to a receipt that is no estimate."),
+    "cost-below-nothing": Code(ERROR, "Credits take more off a receipt than it had cost."),
     "cost-drawn-out": Code(WARNING, "A lot gives beer after all that was expected of it was drawn."),
     # brewhouse
     "liquor-to-grist": Code(WARNING, "Strike water is less than 2 or more than 4 litres for each kilogram mashed."),

@@ -249,6 +249,7 @@ def _check(
     names.resolve(con, tables, names.known_names(tables, settings))
     names.material_units(tables)
     names.pools_in_force(tables, settings)
+    names.invoiced_materials(tables)
     replaced = {name: _replace(table) for name, table in tables.items()}
     rules.lines_of_runs(tables)
     rules.runs_of_one_day(tables["packaging"], tables["packaging"].in_error())

@@ -116,6 +116,7 @@ FAULTS = [
     Fault("moves.csv", "L2,,,0.2", "L8,,,0.2", "unknown-lot", 3, "from_lot"),
     Fault("packaging.csv", "main,L3,sixth_bbl", "main,L33,sixth_bbl", "unknown-lot", 3, "lot"),
     Fault("invoices.csv", "INV1,0117", "INV1,117", "unknown-receipt", 2, "receipt_document"),
+    Fault("invoices.csv", "0117,base malt", "0117,hops one", "not-on-receipt", 2, "material"),
     Fault("returns.csv", "restocked,S1", "restocked,S77", "unknown-document", 2, "original_document", "warning"),
     Fault("standards.csv", "Mill Lager,fermenter", "Mill Larger,fermenter", "unknown-beer", 3, "beer"),
     # rows
@@ -147,6 +148,8 @@ FAULTS = [
     Fault("labour.csv", "cost,brew\n2026-01-05,main,brewhouse,8,212,W1", "cost,brew,run\n2026-01-05,main,brewhouse,8,212,W1,R1",
           "at-most-one", 2, "run"),
     Fault("moves.csv", "M2,", "M1,", "duplicate", 3, "move", also=("duplicate",)),
+    Fault("invoices.csv", "1290\n", "1290\n2026-01-21,INV1,0117,base malt,1290\n", "duplicate", 3,
+          "document+receipt_document+material", also=("duplicate",)),
     Fault("brews.csv", "28.5,12.1", "28.5,1.048", "gravity-unit", 2, "original_gravity", "warning"),
     Fault("readings.csv", "L1,4.2", "L1,1.012", "gravity-unit", 2, "gravity", "warning"),
     Fault("brews.csv", "L2,F2,", "L2,H1,", "other-site", 3, "vessel",

@@ -27,6 +27,7 @@ SOUND = FILES | {
     "opening_lots.csv": FILES["opening_lots.csv"].replace("Plain Pale,F2", "Plain Pale,F3"),
     "receipts.csv": FILES["receipts.csv"] + "2026-01-02,main,hops one,20,oz,30,,H1\n",
     "counts.csv": FILES["counts.csv"].replace(",9100,", ",9440,").replace(",44,", ",45,"),
+    "invoices.csv": FILES["invoices.csv"].replace("1290", "-35"),
     "ledger.csv": "month,account,balance\n",
 }  # fmt: skip
 
@@ -118,6 +119,8 @@ FAULTS_IN_BOOKS = [
     Fault("count-short", "counts.csv", 3, "quantity", changed("counts.csv", "half_bbl,45", "half_bbl,43")),
     Fault("cost-drawn-out", None, None, "lot",
           changed("moves.csv", "M2,", "M3,2026-01-17,main,L2,L4,F1,27.6,27.6,bbl,transfer,\nM2,")),
+    Fault("invoice-of-known-cost", "invoices.csv", 2, "receipt_document", changed("invoices.csv", "-35", "1290")),
+    Fault("cost-below-nothing", "receipts.csv", 2, "cost", changed("invoices.csv", "-35", "-1326")),
     # brewhouse: 31 bbl of strike water on 1,760 lb are 4.6 L a kg
     Fault("liquor-to-grist", "brews.csv", 2, "strike_volume",
           changed("brews.csv", "original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,28.5,12.1",

@@ -2,7 +2,7 @@
 -- grain: one finding about cost
 -- key: none
 -- units: as the message says
--- reads: cost.*, record.*
+-- reads: cost.*, record.*, reference.settings
 -- rule: C1, C2, C3, C8, C11, M1
 -- source: calculation rules
 
@@ -118,6 +118,31 @@ select
     'count again; what stays short is a period expense' as action
 from cost.goods_moves as moves
 where moves.kind = 'count' and moves.units < 0;
+
+-- An invoice of what has its cost already is a second charge: most likely it is the final cost, and the receipt an estimate.
+insert into cost.problems by name
+select
+    'warning' as severity, 'invoice-of-known-cost' as code, month_of(invoices.date) as month, invoices.file, invoices.sheet,
+    invoices.row, 'receipt_document' as field, invoices.receipt_document as value, 'an estimated receipt, or a credit' as expected,
+    'the receipt of ' || invoices.material || ' has its cost of ' || money(receipts.own_cost) || ' and is no estimate, so invoice '
+        || invoices.document || ' adds ' || money(invoices.cost + coalesce(invoices.freight, 0)) || ' to it' as message,
+    'where the invoice is the final cost, write yes under estimated in ' || place_of(receipts.file, receipts.sheet, receipts.row)
+        as action
+from record.invoices
+join cost.receipt_costs as receipts on receipts.document = invoices.receipt_document
+    and receipts.material = invoices.material and receipts.invoiced_cost is not null
+where not receipts.estimated and invoices.cost + coalesce(invoices.freight, 0) > 0;
+
+insert into cost.problems by name
+select
+    'error' as severity, 'cost-below-nothing' as code, month_of(date) as month, file, sheet, row, 'cost' as field,
+    cost::decimal(18,2)::text as value, 'at least 0' as expected,
+    'the invoices and credits of this receipt of ' || material || ' come to ' || money(invoiced_cost) || ', which takes its cost to '
+        || money(cost) as message,
+    case when estimated then 'an invoice takes the place of the estimate: add the one that the credit belongs to'
+        else 'correct the credit' end as action
+from cost.receipt_costs
+where cost < 0;
 
 -- More was drawn than was expected to come out good, so the cost left the lot before the beer did (C8).
 insert into cost.problems by name
