@@ -117,6 +117,7 @@ LAYER_CODES: dict[str, Code] = {
     "pool-unshared": Code(WARNING, "A pool has nothing to be shared over in a month."),
     "labour-unpriced": Code(WARNING, "Hours have no cost and no pool prices them."),
     "count-short": Code(WARNING, "A count is short of the book."),
+    "count-over": Code(WARNING, "A count is over the book."),
     "invoice-of-known-cost": Code(WARNING, "An invoice adds to a receipt that is no estimate."),
     "cost-below-nothing": Code(ERROR, "Credits take more off a receipt than it had cost."),
     "cost-drawn-out": Code(WARNING, "A lot gives beer after all that was expected of it was drawn."),

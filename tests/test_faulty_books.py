@@ -117,6 +117,8 @@ FAULTS_IN_BOOKS = [
     Fault("labour-unpriced", "labour.csv", 2, "cost", changed("labour.csv", "8,212,", "8,,")),
     Fault("count-short", "counts.csv", 2, "quantity", changed("counts.csv", "9440", "9400")),
     Fault("count-short", "counts.csv", 3, "quantity", changed("counts.csv", "half_bbl,45", "half_bbl,43")),
+    Fault("count-over", "counts.csv", 2, "quantity", changed("counts.csv", "9440", "9470")),
+    Fault("count-over", "counts.csv", 3, "quantity", changed("counts.csv", "half_bbl,45", "half_bbl,46")),
     Fault("cost-drawn-out", None, None, "lot",
           changed("moves.csv", "M2,", "M3,2026-01-17,main,L2,L4,F1,27.6,27.6,bbl,transfer,\nM2,")),
     Fault("invoice-of-known-cost", "invoices.csv", 2, "receipt_document", changed("invoices.csv", "-35", "1290")),

@@ -30,7 +30,7 @@ layered as (
 material_rows as (
     select distinct file, sheet, row, date, concat_ws(' · ', site, material) as subject, short_qty > 0 as is_short
     from cost.material_moves
-    where short_qty > 0 or counted_qty < 0
+    where short_qty > 0 or counted_qty <> 0
 ),
 short_goods as (
     select file, sheet, row, date, concat_ws(' · ', site, beer, package) as subject
@@ -56,6 +56,7 @@ placed as (
 ),
 sorts (code, sort) as (
     values ('material-short', 'material'), ('count-short', 'material'), ('count-short', 'goods'),
+        ('count-over', 'material'), ('count-over', 'goods'),
         ('goods-short', 'goods'), ('count-differs', 'lot'), ('overdrawn', 'lot'), ('missing-price', 'price'), ('labour-unpriced', 'pay')
 ),
 about as (
