@@ -97,6 +97,7 @@ CODES: dict[str, Code] = {
 LAYER_CODES: dict[str, Code] = {
     # records
     "not-yeast": Code(WARNING, "A generation stands beside a material that is no yeast; it is not used."),
+    "months-apart": Code(WARNING, "A date lies more than three months after all that came before it."),
     # volumes
     "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
     "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "

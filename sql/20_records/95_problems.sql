@@ -2,9 +2,10 @@
 -- grain: one finding about the records
 -- key: none
 -- units: none
--- reads: given_problems, given_moves, record.first_vessels, record.uses, record.materials, reference.units
+-- reads: given_problems, given_moves, record.first_vessels, record.uses, record.materials, record.file_months, reference.units,
+--   reference.settings
 -- rule: V7
--- source: kinds.toml
+-- source: kinds.toml; no brewery is a quarter of a year without a record (common practice, no source)
 
 -- depends_on: the place of a row set aside; this finding goes away when that row is put right.
 create table record.problems (
@@ -82,3 +83,36 @@ select
 from record.uses
 join record.materials using (material)
 where uses.generation is not null and materials.kind <> 'yeast';
+
+-- A year that was mistyped: a month that lies more than three after the last before it that anything is of.
+insert into record.problems by name
+with
+months as (
+    select first_month as month, first_day from reference.settings
+    union
+    select month, first_day from record.file_months
+),
+apart as (
+    select month, lag(month) over (order by first_day) as month_before
+    from months
+    qualify first_day > lag(first_day) over (order by first_day) + interval 3 month
+),
+places as (
+    select *, if(field = 'month', month, date::text) as said
+    from record.file_months
+)
+select
+    'warning' as severity,
+    'months-apart' as code,
+    month,
+    places.file,
+    places.sheet,
+    places.row,
+    places.field,
+    places.said as value,
+    'at most three months after ' || apart.month_before as expected,
+    places.said || ' is more than three months after ' || apart.month_before || ', the last month before it that a record is of'
+        || if(places.rows > 1, '; here ' || places.rows || ' rows are of ' || month, '') as message,
+    'check the year' as action
+from apart
+join places using (month);
