@@ -61,6 +61,7 @@ CODES: dict[str, Code] = {
     "at-most-one": Code(ERROR, "At most one of several fields may be filled."),
     "wrong-combination": Code(ERROR, "Two fields of a row contradict each other."),
     "duplicate": Code(ERROR, "The same document stands in two places; the first counts."),
+    "twice": Code(WARNING, "A receipt, an expense or a payment of duty that is in every field like another one."),
     "run-differs": Code(ERROR, "The lines of one run bear different dates or sites."),
     "area-missing": Code(WARNING, "An account has no tax area, so no state or city duty can be computed for it."),
     "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error."),
@@ -98,6 +99,9 @@ LAYER_CODES: dict[str, Code] = {
     # records
     "not-yeast": Code(WARNING, "A generation stands beside a material that is no yeast; it is not used."),
     "months-apart": Code(WARNING, "A date lies more than three months after all that came before it."),
+    "return-unlike-shipment": Code(WARNING, "A return has another beer, package or account than the shipment it names, an "
+                                            "earlier date, or more units than went out."),
+    "purpose-unlike-account": Code(WARNING, "An export that stays in the country, or an own location that is not ours."),
     # volumes
     "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
     "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "

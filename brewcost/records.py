@@ -257,6 +257,8 @@ def _check(
     for name, table in tables.items():
         later = rules.duplicates(table)
         accepted[name] = ~table.text["i"].is_in(pl.concat([table.in_error(), later]).implode())
+    for name in rules.PAPERS:
+        rules.identical(tables[name], accepted[name])
     names.naming_set_aside(tables, accepted)
     return accepted, replaced
 
