@@ -106,6 +106,7 @@ LAYER_CODES: dict[str, Code] = {
     "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
     "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "
                                "warning where it is a sample or a dump)."),
+    "before-lot": Code(ERROR, "Beer leaves a lot before the day it was first filled (a warning where it is only read)."),
     "ring": Code(ERROR, "Moves of one day, or repacks of one month by average, lead back to where they began."),
     "overdrawn": Code(WARNING, "A lot gives more than it held, by more than twice its reading error."),
     "missing-reading": Code(WARNING, "A reading was not taken, so a loss is not measured."),
