@@ -120,29 +120,27 @@ join places using (month);
 -- A return is held against the shipment it names (X4), where no row of that was set aside.
 insert into record.problems by name
 with
-whole as (
-    select lower(document) as document
-    from given_shipments
-    group by all
-    having bool_and(accepted)
-),
 shipped as (
-    select
-        lower(document) as document, beer, package, sum(units) as units, min(date) as date,
-        list(distinct account order by account) as accounts
+    select lower(document) as document, accepted, account, beer, package, units, date
     from given_shipments
-    group by all
+    where lower(document) in (select lower(original_document) from record.returns)
+),
+lines as (
+    select document, beer, package, sum(units) as units, min(date) as date, list(distinct account order by account) as accounts
+    from shipped
+    group by document, beer, package
 ),
 returned as (
     select
-        returns.*, shipped.units as shipped_units, shipped.date as shipped_on, shipped.accounts,
+        returns.*, lines.units as shipped_units, lines.date as shipped_on, lines.accounts,
         sum(returns.units) over (
             partition by lower(returns.original_document), returns.beer, returns.package
             order by returns.date, returns.document, returns.line
         ) as so_far
     from record.returns
-    join whole on whole.document = lower(returns.original_document)
-    left join shipped on shipped.document = whole.document and shipped.beer = returns.beer and shipped.package = returns.package
+    join (select document from shipped group by document having bool_and(accepted)) as whole
+        on whole.document = lower(returns.original_document)
+    left join lines on lines.document = whole.document and lines.beer = returns.beer and lines.package = returns.package
 ),
 unlike as (
     select *, 'package' as field, package as value, 'a beer and package of ' || original_document as expected,
