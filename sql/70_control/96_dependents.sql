@@ -100,12 +100,12 @@ roots as (
     join record.set_aside_stocks as stocks on stocks.sort = about.sort and stocks.subject = about.subject
         and coalesce(stocks.month, '') <= about.month
     union all by name
-    -- What is short once is short again, and its control fails.
+    -- What is short once is short again, its control fails, and a count then finds it over.
     select about.* exclude (sort, subject), 3 as place, place_of(short.file, short.sheet, short.row) as depends_on
     from about
     join first_shorts as short on short.sort = about.sort and short.subject = about.subject
         and short.month <= about.month
-    where about.code in ('control-failed', 'material-short', 'goods-short')
+    where about.code in ('control-failed', 'material-short', 'goods-short', 'count-over')
         and (about.row is null or place_of(about.file, about.sheet, about.row)
             <> place_of(short.file, short.sheet, short.row))
 )
