@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from brewcost.cells import Table, quoted, saying
@@ -10,6 +10,7 @@ from brewcost.cells import Table, quoted, saying
 if TYPE_CHECKING:
     import polars as pl
 
+PAPERS = ("receipts", "expenses", "payments")  # kinds of money without a number of their own
 INSIDE = ("transfer", "filter", "blend")  # reasons of a move that stays in the cellar
 
 
@@ -216,11 +217,30 @@ def duplicates(table: Table) -> pl.Series:
     return table.text["i"].filter(doubled & ~first)
 
 
-def _twice(table: Table, among: pl.Series | None = None) -> pl.DataFrame:
-    """The rows whose document stands in another place too: i, file, sheet, row and key."""
+def identical(table: Table, accepted: pl.Series) -> None:
+    """A row that is in every field like one before it.
+
+    Args:
+        accepted: true for the rows that are not set aside.
+    """
     import polars as pl
 
-    names = table.kind.key
+    fields = table.kind.fields
+    twice = _twice(table, table.text["i"].filter(accepted), [entry.name for entry in fields])
+    place = pl.format("{}{} row {}", "file", pl.format(" sheet {}", "sheet").fill_null(""), "row")
+    firsts = twice.with_columns(place.first().over("key").alias("first_place")).filter(~pl.col("key").is_first_distinct())
+    beside = table.text.select("i").join(firsts, on="i", how="left", maintain_order="left")["first_place"]
+    money = next(entry.name for entry in fields if entry.type == "money")
+    table.find(beside.is_not_null(), "twice", money, pl.format("the row is in every field like {}; both count", "first_place"),
+               "a row once", "take one of them out if it is the same paper", [beside])  # fmt: skip
+
+
+def _twice(table: Table, among: pl.Series | None = None, names: Sequence[str] | None = None) -> pl.DataFrame:
+    """The rows that are alike in the fields `names` (none given: in those that number a document) to a row in another
+    place: i, file, sheet, row and key."""
+    import polars as pl
+
+    names = table.kind.key if names is None else names
     needed = [name for name in names if table.kind.field(name).required]
     if not names or table.text.height == 0:
         return table.typed.head(0).select("i", "file", "sheet", "row", pl.lit("").alias("key"))

@@ -27,6 +27,7 @@ SOUND = FILES | {
     "opening_lots.csv": FILES["opening_lots.csv"].replace("Plain Pale,F2", "Plain Pale,F3"),
     "receipts.csv": FILES["receipts.csv"] + "2026-01-02,main,hops one,20,oz,30,,H1\n",
     "counts.csv": FILES["counts.csv"].replace(",9100,", ",9440,").replace(",44,", ",45,"),
+    "invoices.csv": FILES["invoices.csv"].replace("1290", "-35"),
     "ledger.csv": "month,account,balance\n",
 }  # fmt: skip
 
@@ -98,6 +99,9 @@ FAULTS_IN_BOOKS = [
           {"packages.csv": ("bottled,", "canned,"), "packaging.csv": ("sixth_bbl,1", "case_4x6x12,1")}),
     Fault("lot-emptied", "packaging.csv", 3, "lot", changed("packaging.csv", "L3,sixth", "L1,sixth")),
     Fault("lot-emptied", "moves.csv", 3, "from_lot", changed("moves.csv", "main,L2,,,0.2", "main,L1,,,0.2")),
+    Fault("before-lot", "packaging.csv", 2, "lot", changed("packaging.csv", "01-21,main,L3,half", "01-18,main,L3,half")),
+    Fault("before-lot", "moves.csv", 2, "from_lot", changed("moves.csv", "M1,2026-01-19", "M1,2026-01-03")),
+    Fault("before-lot", "readings.csv", 2, "lot", changed("readings.csv", "2026-01-08", "2026-01-03")),
     Fault("ring", "moves.csv", 4, "to_lot",
           changed("moves.csv", "sample,\n", "sample,\nM3,2026-01-19,main,L3,L1,F1,1,1,bbl,transfer,\n")),
     Fault("overdrawn", "moves.csv", 2, "volume_out", changed("moves.csv", "28.1,27.9", "38.1,27.9")),
@@ -136,11 +140,15 @@ FAULTS_IN_BOOKS = [
     Fault("labour-unpriced", "labour.csv", 2, "cost", changed("labour.csv", "8,212,", "8,,")),
     Fault("count-short", "counts.csv", 2, "quantity", changed("counts.csv", "9440", "9400")),
     Fault("count-short", "counts.csv", 3, "quantity", changed("counts.csv", "half_bbl,45", "half_bbl,43")),
+    Fault("count-over", "counts.csv", 2, "quantity", changed("counts.csv", "9440", "9470")),
+    Fault("count-over", "counts.csv", 3, "quantity", changed("counts.csv", "half_bbl,45", "half_bbl,46")),
     Fault("cost-drawn-out", None, None, "lot",
           changed("moves.csv", "M2,", "M3,2026-01-17,main,L2,L4,F1,27.6,27.6,bbl,transfer,\nM2,")),
     Fault("repack-unequal", "repacks.csv", 2, "to_units",
           added={"repacks.csv": "document,date,site,from_beer,from_package,from_units,to_beer,to_package,to_units\n"
                  "K1,2026-01-25,main,Plain Pale,half_bbl,2,Plain Pale,sixth_bbl,60\n"}),
+    Fault("invoice-of-known-cost", "invoices.csv", 2, "receipt_document", changed("invoices.csv", "-35", "1290")),
+    Fault("cost-below-nothing", "receipts.csv", 2, "cost", changed("invoices.csv", "-35", "-1326")),
     # brewhouse: 31 bbl of strike water on 1,760 lb are 4.6 L a kg
     Fault("liquor-to-grist", "brews.csv", 2, "strike_volume",
           changed("brews.csv", "original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,28.5,12.1",

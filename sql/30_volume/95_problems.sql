@@ -78,7 +78,9 @@ with
 overdrawn as (
     select lot_days.*
     from volume.lot_days
-    where in_hand_bbl < -2 * reading_error_bbl and drawn_bbl > 0
+    left join record.lot_starts as starts using (site, lot)
+    -- What is drawn before anything came in is a finding of its own.
+    where in_hand_bbl < -2 * reading_error_bbl and drawn_bbl > 0 and date >= coalesce(starts.filled_on, date)
     qualify row_number() over (partition by site, lot order by date) = 1
 ),
 last_draw as (
@@ -324,3 +326,27 @@ select
     'dip the tank again' as action
 from counted
 where abs(volume_bbl - book_bbl) > 2 * tolerance_bbl;
+
+-- Beer that leaves a lot, or is read in it, before anything came into it.
+insert into volume.problems by name
+with
+touches as (
+    select 'error' as severity, file, sheet, row, site, date, from_lot as lot, 'from_lot' as field,
+        'gives beer with move ' || move as detail
+    from record.moves
+    union all by name
+    select 'error' as severity, file, sheet, row, site, date, lot, 'lot' as field, 'gives beer to run ' || run as detail
+    from record.packaging
+    union all by name
+    select 'warning' as severity, file, sheet, row, site, date, lot, 'lot' as field, 'is read' as detail
+    from record.readings
+)
+select
+    touches.severity, 'before-lot' as code, month_of(touches.date) as month, touches.file, touches.sheet, touches.row,
+    touches.field, touches.lot as value, 'a lot that was filled by ' || touches.date as expected,
+    'lot ' || touches.lot || ' ' || touches.detail || ' on ' || touches.date || ', and was first filled on '
+        || starts.filled_on as message,
+    'correct the day or the lot, or the day of what filled it' as action
+from touches
+join record.lot_starts as starts using (site, lot)
+where touches.date < starts.filled_on;

@@ -283,8 +283,8 @@ union all by name
 select
     'warning' as severity, 'filed-return-changed' as code, null as month, file, sheet, row, 'amount' as field,
     filed_amount::decimal(18,2)::text as value, amount::decimal(18,2)::text as expected,
-    area || ' ' || period || ' (' || site || ') was filed with ' || filed_amount::decimal(18,2) || ', the records now give '
-        || amount::decimal(18,2) || ': an adjustment ' || direction || ' by ' || abs(difference)::decimal(18,2)
+    area || ' ' || period || ' (' || site || ') was filed with ' || money(filed_amount) || ', the records now give '
+        || money(amount) || ': an adjustment ' || direction || ' by ' || money(abs(difference))
         || coalesce(' on the return of ' || next_period, ' on the next return') as message,
     'explain it on the next return' as action
 from excise.adjustments
@@ -294,7 +294,7 @@ select
     case when reason = 'lost on the way in bond' then 'quantity_shipped' else 'units' end as field,
     bbl::decimal(18,2)::text as value, 'a claim by ' || claim_by as expected,
     area || ': ' || document || ' line ' || line || ', ' || bbl::decimal(18,2) || ' bbl of ' || beer || ' (' || reason
-        || ') is no offset: tax of ' || coalesce(amount::decimal(18,2)::text, 'unknown amount') || ' may be claimed until '
+        || ') is no offset: tax of ' || coalesce(money(amount), 'unknown amount') || ' may be claimed until '
         || claim_by as message,
     'file the claim in time' as action
 from excise.claims

@@ -30,7 +30,7 @@ layered as (
 material_rows as (
     select distinct file, sheet, row, date, concat_ws(' · ', site, material) as subject, short_qty > 0 as is_short
     from cost.material_moves
-    where short_qty > 0 or counted_qty < 0
+    where short_qty > 0 or counted_qty <> 0
 ),
 short_goods as (
     select file, sheet, row, date, concat_ws(' · ', site, beer, package) as subject
@@ -58,7 +58,8 @@ placed as (
 ),
 sorts (code, sort) as (
     values ('material-short', 'material'), ('count-short', 'material'), ('count-short', 'goods'),
-        ('goods-short', 'goods'), ('count-differs', 'lot'), ('reading-differs', 'lot'), ('overdrawn', 'lot'), ('missing-price', 'price'), ('labour-unpriced', 'pay')
+        ('count-over', 'material'), ('count-over', 'goods'), ('goods-short', 'goods'), ('count-differs', 'lot'),
+        ('reading-differs', 'lot'), ('overdrawn', 'lot'), ('missing-price', 'price'), ('labour-unpriced', 'pay')
 ),
 about as (
     select layered.*, sorts.sort, placed.subject
@@ -101,12 +102,12 @@ roots as (
     join record.set_aside_stocks as stocks on stocks.sort = about.sort and stocks.subject = about.subject
         and coalesce(stocks.month, '') <= about.month
     union all by name
-    -- What is short once is short again, and its control fails.
+    -- What is short once is short again, its control fails, and a count then finds it over.
     select about.* exclude (sort, subject), 3 as place, place_of(short.file, short.sheet, short.row) as depends_on
     from about
     join first_shorts as short on short.sort = about.sort and short.subject = about.subject
         and short.month <= about.month
-    where about.code in ('control-failed', 'material-short', 'goods-short')
+    where about.code in ('control-failed', 'material-short', 'goods-short', 'count-over')
         and (about.row is null or place_of(about.file, about.sheet, about.row)
             <> place_of(short.file, short.sheet, short.row))
 )
