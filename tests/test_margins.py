@@ -221,6 +221,21 @@ def test_break_even_and_contribution_are_those_of_the_textbook(units: int) -> No
     assert one(con, "select left_over from report.margin_months") == (units - 225) * 80
 
 
+def test_a_month_without_sales_costs_the_year_its_expenses() -> None:
+    """100 left in January, 60 spent in February, nothing sold; a price that is missing in March blanks the year, not a month."""
+    more = '\n[[pools]]\npool = "rent"\nstage = "period"\ndriver = "none"\nbehaviour = "fixed"\n'
+    shipments = [sale("S1", "2026-01-03", 10, 20), sale("S2", "2026-03-03", 1)]
+    con = books(PLAIN | {
+        "beer_in": [bought("2026-01-02", 20, 200)], "shipments": shipments,
+        "expenses": [{"month": "2026-02", "site": "main", "pool": "rent", "amount": 60}],
+    }, more=more)  # fmt: skip
+    query = "select month, value, year_to_date from report.margin_figures where figure = ? order by month"
+    left = [tuple(row.values()) for row in rows(con, query, ["left after all of them"])]
+    assert left == [("2026-01", 100, 100), ("2026-02", -60, 40), ("2026-03", None, None)]
+    sold = [tuple(row.values())[1:] for row in rows(con, query, ["barrels out"])]
+    assert sold == [(10, 10), (0, 10), (1, 11)]
+
+
 def test_fixed_cost_in_the_goods_sold_lies_between_contribution_and_margin() -> None:
     """A fixed pool of 900 at a normal 30 tank-days, 10 used: 300 in the beer, 600 idle. Half of the beer is sold."""
     con = books(

@@ -27,7 +27,11 @@ packaged as (
 ),
 contributed as (
     select month, whole_sum(contribution) as contribution
-    from report.contributions
+    from (
+        select month, contribution from report.contributions
+        union all by name
+        select month, 0 as contribution from report.margin_months
+    )
     group by month
 ),
 months as (
@@ -48,7 +52,6 @@ periods as (
         whole_sum(so_far.left_over) as left_over
     from months
     join months as so_far on so_far.month <= months.month and substr(so_far.month, 1, 4) = substr(months.month, 1, 4)
-        and so_far.bbl is not null
     group by months.month
 ),
 figures as (
