@@ -105,7 +105,7 @@ def test_the_control_of_the_owners_figures_fails_where_they_differ_from_the_cont
 
 
 def test_beer_filled_into_a_serving_tank_bears_its_duty_in_the_margin_and_among_the_removals() -> None:
-    """10 bbl at 3.50 a barrel (26 U.S.C. 5051(a)(2)(A)) and 310 gallons at 35 cents (28-A M.R.S. 1652(1)), sold at 200 a barrel."""
+    """10 bbl at 3.50 a barrel (26 U.S.C. 5051(a)(2)(A)) and 310 gallons at 35 cents (28-A M.R.S. 1652(1)); price 200."""
     con = books(REFERENCE | {
         "accounts": TRADE,
         "opening_lots": [{"lot": "L1", "site": "main", "beer": "Test Ale", "vessel": "B1", "volume": 10, "volume_unit": "bbl",
@@ -222,7 +222,7 @@ def test_break_even_and_contribution_are_those_of_the_textbook(units: int) -> No
 
 
 def test_a_month_without_sales_costs_the_year_its_expenses() -> None:
-    """100 left in January, 60 spent in February, nothing sold; a price that is missing in March blanks the year, not a month."""
+    """100 left in January, 60 spent in February, nothing sold; a price missing in March blanks the year, no month before it."""
     more = '\n[[pools]]\npool = "rent"\nstage = "period"\ndriver = "none"\nbehaviour = "fixed"\n'
     shipments = [sale("S1", "2026-01-03", 10, 20), sale("S2", "2026-03-03", 1)]
     con = books(PLAIN | {
