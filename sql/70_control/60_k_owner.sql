@@ -4,10 +4,10 @@
 -- units: money, packages
 -- reads: closing.months, closing.margins, closing.run_costs, record.months, cost.goods_moves, cost.shipment_costs, cost.draw_costs, cost.prices, record.returns,
 --   record.credits, record.shipments, excise.removal_duty, result.margins, result.margin_parts, result.margin_bridge,
---   result.run_costs, result.run_cost_parts, result.kegs_out
+--   result.run_costs, result.run_cost_parts, result.kegs_out, result.profit_months
 -- rule: K12
 -- source: the owner's margins are the controller's figures: cost out of the goods' stock, revenue and freight by document,
---   duty by removal; what divides them further adds up to them
+--   duty by removal; what divides them further adds up to them; what is left leads to the journal's profit
 
 create table control.k_owner (
     month text not null,
@@ -165,6 +165,11 @@ checks as (
     qualify bridges.whole
     union all by name
     select month, 'kegs out' as subject, expected, actual from kegs
+    union all by name
+    select month, 'left, and what stands beside it, in the profit accounts' as subject, profit as expected,
+        left_over + own_houses + not_sold + other + corrections as actual
+    from result.profit_months
+    where left_over is not null
 )
 select month, 'K12' as control, subject, expected, actual
 from checks;

@@ -1,8 +1,8 @@
 -- table: report.margin_months
--- grain: one month, from revenue down to what is left after period expenses
+-- grain: one month, from revenue down to what is left after period expenses and to the profit in the accounts
 -- key: month
 -- units: bbl, the books' currency; pct of revenue
--- reads: report.months, result.margins, result.period_expenses
+-- reads: report.months, result.margins, result.period_expenses, result.profit_months
 -- rule: M2, C3, C6
 -- source: none; presentation
 
@@ -18,6 +18,11 @@ create table report.margin_months (
     abnormal_loss decimal(18,6) not null,
     other_expenses decimal(18,6) not null,
     left_over decimal(18,6),
+    own_houses decimal(18,6),
+    not_sold decimal(18,6),
+    other decimal(18,6),
+    corrections decimal(18,6),
+    profit decimal(18,6),
     revenue_per_bbl decimal(18,6),
     cost_per_bbl decimal(18,6),
     margin_per_bbl decimal(18,6),
@@ -49,8 +54,7 @@ expensed as (
         month,
         coalesce(sum(amount) filter (where kind = 'idle capacity'), 0) as idle_capacity,
         coalesce(sum(amount) filter (where kind = 'abnormal loss'), 0) as abnormal_loss,
-        coalesce(sum(amount) filter (where kind not in ('idle capacity', 'abnormal loss')), 0) as other_expenses,
-        sum(amount) as amount
+        coalesce(sum(amount) filter (where kind not in ('idle capacity', 'abnormal loss')), 0) as other_expenses
     from result.period_expenses
     group by month
 )
@@ -59,10 +63,11 @@ select
     coalesce(expensed.idle_capacity, 0) as idle_capacity,
     coalesce(expensed.abnormal_loss, 0) as abnormal_loss,
     coalesce(expensed.other_expenses, 0) as other_expenses,
-    sold.margin - coalesce(expensed.amount, 0) as left_over,
+    profits.* exclude (month),
     per(sold.revenue, sold.bbl) as revenue_per_bbl,
     per(sold.cost_of_goods_sold, sold.bbl) as cost_per_bbl,
     per(sold.margin, sold.bbl) as margin_per_bbl,
     percent(sold.margin, sold.revenue) as margin_pct
 from sold
-left join expensed using (month);
+left join expensed using (month)
+left join result.profit_months as profits using (month);
