@@ -204,7 +204,7 @@ def figures(con: duckdb.DuckDBPyConnection, month: str, times: Decimal) -> dict[
         from (
             select 1 as part, place, 'all beers' as subject, figure, unit, value
             from report.margin_figures
-            where month = $month
+            where month = $month and place <= 11
             union all
             select 2 as part, place, 'all beers' as subject, figure, unit, value
             from report.break_even

@@ -163,6 +163,12 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
     # The ledger ends where it would have ended, had the record come in time.
     accounts = "select account, closing from result.account_months where month = '2026-03' and closing <> 0 order by all"
     assert con.execute(accounts).fetchall() == fresh.execute(accounts).fetchall()
+    # So does the owner's year: his figures lead to the accounts of income and expense, corrections on a line of their own.
+    left, profit = (
+        f"select {figure} where month = '2026-03' and {which}" for figure, which in (
+            ("year_to_date from report.margin_figures", "figure = 'left, as in the profit accounts'"),
+            ("-sum(closing) from result.account_months join reference.chart using (role)", "of_profit")))  # fmt: skip
+    assert one(con, left) == one(fresh, left) == one(con, profit)
     assert rows(con, "from result.corrections"), "a difference that nobody is told of"
     assert not rows(con, "from result.corrections where booked + difference <> recomputed or booked_month <> '2026-02'")
     # Each difference names the record behind it.

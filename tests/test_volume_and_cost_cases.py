@@ -249,6 +249,33 @@ def test_a_count_taken_later_is_rolled_back_to_its_day() -> None:
     assert not failed_controls(con)
 
 
+def test_what_a_count_found_over_makes_the_loss_of_the_warehouse_no_smaller() -> None:
+    """Three sixths (0.5 bbl) short at 10, a half barrel destroyed at 40, and one of another beer found over, worth 50."""
+    goods = [("Test Ale", "sixth_bbl", 12, 120), ("Test Ale", "half_bbl", 5, 200), ("Test Stout", "half_bbl", 4, 200)]
+    con = books(
+        REFERENCE
+        | {
+            "beers": [*REFERENCE["beers"], {"beer": "Test Stout", "style": "stout", "abv_pct": "5"}],
+            "opening_goods": [
+                {"site": "main", "beer": beer, "package": package, "units": units, "cost": cost}
+                for beer, package, units, cost in goods
+            ],
+            "shipments": [{"document": "S1", "date": DAY.format(5), "site": "main", "account": "Test house",
+                           "beer": "Test Ale", "package": "half_bbl", "units": 1, "purpose": "destroyed"}],
+            "counts": [
+                {"date": DAY.format(31), "site": "main", "beer": beer, "package": package, "quantity": units, "unit": "each"}
+                for beer, package, units in (("Test Ale", "sixth_bbl", 9), ("Test Stout", "half_bbl", 5))
+            ],
+        }
+    )  # fmt: skip
+    [loss] = rows(con, "from report.warehouse_losses")
+    assert (loss["short_bbl"], loss["short_cost"]) == (D("0.5"), 30)
+    assert (loss["destroyed_bbl"], loss["destroyed_cost"]) == (D("0.5"), 40)
+    assert (loss["found_bbl"], loss["found_cost"]) == (D("0.5"), 50)
+    [stage] = rows(con, "from report.losses_by_stage where stage = 'warehouse'")
+    assert (stage["loss_bbl"], stage["loss_cost"], stage["verdict"]) == (1, 70, "real")
+
+
 @pytest.mark.parametrize(("method", "rings"), [("fifo", 0), ("average", 2)])
 def test_goods_repacked_back_in_one_month_have_a_value_by_fifo_only(method: str, rings: int) -> None:
     con = books(
