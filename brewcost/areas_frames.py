@@ -31,8 +31,10 @@ def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], s
     given_area_remissions, given_interest_rates, given_return_periods.
 
     Raises:
-        AreaError: a filer of brewery.toml names a return period, or takes a remission, that its area does not know.
+        AreaError: a filer of brewery.toml names a return period, or takes a remission, that its area does not know, or is
+            the second of an area in which one return covers every site.
     """
+    wide: dict[str, str] = {}
     for filer in settings.filers:
         area = areas.get(filer.area)
         lengths = [rule.length for rule in area.periods] if area else []
@@ -43,6 +45,14 @@ def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], s
             )
         if area and filer.remission and not area.remissions:
             raise AreaError(f"brewery.toml: [[filers]] {filer.area} remission is true; {area.file} knows no remission")
+        if area and area.texts["returns"] == "brewer":
+            of = f"the site {filer.site}" if filer.site else "every site"
+            if filer.area in wide:
+                raise AreaError(
+                    f"brewery.toml: [[filers]] {filer.area} has an entry for {wide[filer.area]} and one for {of}; expected one: "
+                    f"by {area.file} one return covers all sites"
+                )
+            wide[filer.area] = of
     for name, frame in frames(areas, int(settings.first_month[:4])).items():
         con.register(name, frame)
 

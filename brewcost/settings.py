@@ -161,7 +161,7 @@ def parse(values: Mapping[str, Any]) -> Settings:
         allowed_loss_pct=_figures(values, "allowed_loss_pct", STAGES, DEFAULT_ALLOWED, Decimal(100)),
         reading_tolerance_bbl=_figures(values, "reading_tolerance_bbl", TANKS, DEFAULT_TOLERANCE, None),
         pools=pools,
-        filers=tuple(_filer(_Table(row, "[[filers]]"), sites) for row in _rows(values, "filers")),
+        filers=_filers(values, sites),
         accounts=_accounts(_Table(values.get("accounts", {}), "[accounts]")),
         **_margins(_Table(values.get("margins", {}), "[margins]")),
         **_kegs(_Table(values.get("kegs", {}), "[kegs]")),
@@ -289,6 +289,19 @@ def _months(table: _Table, key: str, what: str) -> tuple[Decimal, ...]:
     ):
         raise table.fail(key, f"{what}: one figure above 0, or twelve")
     return tuple(Decimal(figure).quantize(Decimal("0.000001")) for figure in figures)
+
+
+def _filers(values: Mapping[str, Any], sites: Sequence[Site]) -> tuple[Filer, ...]:
+    filers = tuple(_filer(_Table(row, "[[filers]]"), sites) for row in _rows(values, "filers"))
+    places: dict[tuple[str, str | None], int] = {}
+    for number, filer in enumerate(filers, 1):
+        first = places.setdefault((filer.area, filer.site), number)
+        if first != number:
+            whose = f"the site {filer.site}" if filer.site else "every site"
+            raise SettingsError(
+                f"brewery.toml: [[filers]] {filer.area} stands twice for {whose}, as entries {first} and {number}; expected one"
+            )
+    return filers
 
 
 def _filer(table: _Table, sites: Sequence[Site]) -> Filer:

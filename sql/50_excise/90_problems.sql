@@ -2,7 +2,7 @@
 -- grain: one finding about removals and duty
 -- key: none
 -- units: as each message says
--- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
+-- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.filers, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
 -- rule: X1 to X5, Areas
 -- source: a rate is never guessed and a duty never a silent 0
 
@@ -99,6 +99,10 @@ fileless as (
     select country_of(sites.area), 'the site ' || sites.site as why
     from reference.sites as sites
     anti join reference.areas as areas on areas.area = country_of(sites.area)
+    union
+    select filers.area, '[[filers]] in brewery.toml' as why
+    from reference.filers as filers
+    anti join reference.areas as areas on areas.area = filers.area
 )
 select
     'warning' as severity, 'no-area-file' as code, 'area' as field, area as value,
