@@ -39,6 +39,9 @@ ACCOUNT_KINDS = ("own_location", "wholesaler", "retailer", "public", "own_brewer
 # A limit by weight becomes one by volume at 0.8 g of alcohol per mL of alcohol in beer: common practice, no source.
 ABV_PER_ABW = Decimal("1.25")
 
+# A range as (lower, lower belongs, upper, upper belongs); an end that is None is open.
+Limits = tuple[Decimal | None, bool, Decimal | None, bool]
+
 
 class AreaError(ValueError):
     """An area file says something that cannot be used; the message names the file and the key."""
@@ -68,7 +71,7 @@ class Band:
 class Rate:
     """A dated rate: what it is counted on, which beer it falls on, its bands and its source.
 
-    Limits are kept as (lower, lower belongs, upper, upper belongs); strength in % of volume, containers in mL.
+    Limits of strength are in % of volume, of containers in mL.
     """
 
     tax: str
@@ -83,8 +86,8 @@ class Rate:
     counter: str
     producer: str | None
     conditions: Mapping[str, tuple[str, ...]]
-    abv: tuple[Decimal | None, bool, Decimal | None, bool]
-    size: tuple[Decimal | None, bool, Decimal | None, bool]
+    abv: Limits
+    size: Limits
     bands: tuple[Band, ...]
     source: str
     checked: date | None
@@ -130,8 +133,8 @@ class Relief:
     percent: Decimal
     producer: str | None
     conditions: Mapping[str, tuple[str, ...]]
-    abv: tuple[Decimal | None, bool, Decimal | None, bool]
-    size: tuple[Decimal | None, bool, Decimal | None, bool]
+    abv: Limits
+    size: Limits
     source: str
     unverified: bool
 

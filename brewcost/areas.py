@@ -36,13 +36,14 @@ from brewcost.area_model import (
     Credit,
     Equivalent,
     Interest,
+    Limits,
     PeriodRule,
     Rate,
     Relief,
     Remission,
     Rounding,
 )
-from brewcost.areas_check import check_rates, check_remissions
+from brewcost.areas_check import check_rates, check_reliefs, check_remissions
 from brewcost.due_dates import HOLIDAYS, LENGTHS, ROLLS, DueRule
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def read(path: Path, own: bool = False) -> Area:
     """Read one area file.
 
     Raises:
-        AreaError: it is no TOML, a key is unknown, missing or wrong, or its rates overlap or leave a gap.
+        AreaError: it is no TOML, a key is unknown, missing or wrong, its rates overlap or leave a gap, or its reliefs overlap.
     """
     name = f"areas/{path.name}"
     try:
@@ -141,6 +142,7 @@ def read(path: Path, own: bool = False) -> Area:
         raise AreaError(f"{name}: {error}") from error
     area = _area(_Keys(values, name, ""), path.stem, own)
     check_rates(area)
+    check_reliefs(area)
     check_remissions(area)
     return area
 
@@ -260,7 +262,7 @@ def _due(due: _Keys) -> DueRule:
     return rule
 
 
-def _limits(row: _Keys, name: str, factor: Decimal) -> tuple[Decimal | None, bool, Decimal | None, bool]:
+def _limits(row: _Keys, name: str, factor: Decimal) -> Limits:
     ends: dict[str, Decimal | None] = {end: row.number(f"{name}_{end}", None) for end in ("over", "from", "up_to", "below")}
     if None not in (ends["over"], ends["from"]) or None not in (ends["up_to"], ends["below"]):
         raise row.wrong(name, "has two lower or two upper limits; expected _over or _from, _up_to or _below")
@@ -283,7 +285,7 @@ def _conditions(row: _Keys) -> dict[str, tuple[str, ...]]:
     }
 
 
-def _strength(row: _Keys) -> tuple[Decimal | None, bool, Decimal | None, bool]:
+def _strength(row: _Keys) -> Limits:
     by_weight = _limits(row, "abw", ABV_PER_ABW)
     return by_weight if by_weight != (None, False, None, False) else _limits(row, "abv", Decimal(1))
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from brewcost.area_model import MILLILITRES, ROUNDINGS, Area, AreaError, Credit, Rate
+from brewcost.area_model import MILLILITRES, ROUNDINGS, Area, AreaError, Credit, Limits, Rate
 from brewcost.due_dates import DueRule, periods
 
 if TYPE_CHECKING:
@@ -49,8 +49,8 @@ def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], s
             of = f"the site {filer.site}" if filer.site else "every site"
             if filer.area in wide:
                 raise AreaError(
-                    f"brewery.toml: [[filers]] {filer.area} has an entry for {wide[filer.area]} and one for {of}; expected one: "
-                    f"by {area.file} one return covers all sites"
+                    f"brewery.toml: [[filers]] {filer.area} has an entry for {wide[filer.area]} and one for {of}; expected one, "
+                    f"for by {area.file} one return covers all sites"
                 )
             wide[filer.area] = of
     for name, frame in frames(areas, int(settings.first_month[:4])).items():
@@ -187,7 +187,7 @@ def _credit(credit: Credit) -> str:
     return f"{credit.name}: {credit.text} ({credit.source}{', unverified' if credit.unverified else ''})"
 
 
-def _limits(name: str, limits: tuple[Decimal | None, bool, Decimal | None, bool]) -> dict[str, Any]:
+def _limits(name: str, limits: Limits) -> dict[str, Any]:
     low, low_in, high, high_in = limits
     places = Decimal("0.0001")
     return {

@@ -226,7 +226,12 @@ join reference.reliefs as reliefs
     and (reliefs.producer is null or reliefs.producer = filers.producer)
     and filers.annual_production <= areas.relief_until
     and one_of(reliefs.forms, taxed.form)
-    and within(removals.abv_pct, reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
+    and one_of(reliefs.purposes, removals.purpose)
+    and one_of(reliefs.account_kinds, removals.account_kind)
+    and one_of(reliefs.brewed_by, taxed.brewed_by)
+    and within(rounded(removals.abv_pct, areas.abv_places, areas.abv_mode),
+        reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
+    and within(abs(removals.container_ml), reliefs.size_low, reliefs.size_low_in, reliefs.size_high, reliefs.size_high_in)
 where taxed.relief is null
 union all by name
 select
