@@ -204,3 +204,23 @@ class Area:
     discount: tuple[Decimal, str, str] | None
     credits: tuple[Credit, ...]
     interest: tuple[Interest, ...]
+
+
+def falls_on(rate: Rate | Relief) -> list[str]:
+    """The conditions of a rate or relief in words, one text each; none where it falls on everything."""
+    said = [f"{key.replace('_', ' ')}: {', '.join(values)}" for key, values in rate.conditions.items() if values]
+    for name, unit, scale, limits in (
+        ("strength", "% abv", 1, rate.abv),
+        ("container", "L", MILLILITRES["L"], rate.size),
+    ):
+        low, low_in, high, high_in = limits
+        if low is not None:
+            said.append(f"{name} {'from' if low_in else 'over'} {plain(low / scale)} {unit}")
+        if high is not None:
+            said.append(f"{name} {'up to' if high_in else 'under'} {plain(high / scale)} {unit}")
+    return said
+
+
+def plain(number: Decimal) -> str:
+    """A figure with at most four decimals, none of them an idle nought."""
+    return f"{round(number, 4).normalize():f}"
