@@ -149,3 +149,71 @@ def test_a_relief_that_changes_inside_a_return_is_two_lines_of_it(tmp_path: Path
     assert lines_of(con) == [
         ("all, small producer, relief from 2000-01-01", 5), ("all, small producer, relief from 2026-12-11", 8),
     ]  # fmt: skip
+
+
+def a_rate(**keys: str) -> dict[str, str]:
+    """A second rate, for bottles, that says these keys besides."""
+    said = {"start": "2000-01-01", "rate": "1"} | {key: value for key, value in keys.items() if key in ("start", "rate")}
+    more = [f"{key} = {value}" for key, value in keys.items() if key not in said]
+    return {"more": 'forms = ["keg", "bulk"]\n' + A_RATE.format(**said, more="\n".join(['forms = ["bottled"]', *more]))}
+
+
+def a_relief(old: str, new: str) -> dict[str, str]:
+    assert old in HALF
+    return {"more": HALF.replace(old, new, 1).format(up_to=100, more="")}
+
+
+def a_due(rule: str) -> dict[str, str]:
+    return {"more": f'[[periods]]\nlength = "annual"\nsource = "a source"\ndue = {{ {rule} }}'}
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"rate": "nan"}, "rates[1].rate is NaN; expected a number from 0 to 10000000"),
+        ({"rate": "inf"}, "rates[1].rate is Infinity; expected a number"),
+        ({"rate": "1e30"}, "rates[1].rate is 1E+30; expected a number"),
+        ({"rate": "1e11"}, "rates[1].rate is 1E+11; expected a number"),
+        ({"rate": "-0.35"}, "rates[1].rate is -0.35; expected a number from 0"),
+        ({"rate": "0.19354839"}, "rates[1].rate is 0.19354839; expected a number from 0 to 10000000 with at most 6 decimals"),
+        ({"rate": "true"}, "rates[1].rate is True; expected a number"),
+        (a_rate(per="0"), "rates[2].per is 0; expected a number from 0.001"),
+        (a_rate(alcohol_above="101"), "rates[2].alcohol_above is 101; expected a number from 0 to 100"),
+        (a_rate(container_over="1e12"), "rates[2].container_over is 1E+12; expected a number"),
+        (a_rate(abv_over="nan"), "rates[2].abv_over is NaN; expected a number from 0 to 100"),
+        (a_rate(start="2000-01-01T08:00:00"), "rates[2].from is 2000-01-01 08:00:00; expected a date such as 2026-03-14"),
+        (a_rate(start="0001-01-01"), "rates[2].from is 0001-01-01; expected a date such as 2026-03-14"),
+        (a_rate(to="1999-12-31"), "rates[2].to is 1999-12-31, before 2000-01-01"),
+        (a_relief("percent = 50", "percent = 150"), "reliefs[1].percent is 150; expected a number from 0 to 100"),
+        (a_relief("production_over = 0", "production_over = 100"), "reliefs[1].production_up_to is 100; expected more than"),
+        (a_relief("source", "to = 1990-01-01\nsource"), "reliefs[1].to is 1990-01-01, before 2000-01-01"),
+        (a_due("days_after = -40"), "periods[2].due.days_after is -40; expected a whole number from 0 to 366"),
+        (a_due("days_after = 5000000"), "periods[2].due.days_after is 5000000; expected a whole number"),
+        (a_due("working_day = 0"), "periods[2].due.working_day is 0; expected a whole number from 1 to 20"),
+        (a_due("working_day = 99"), "periods[2].due.working_day is 99; expected a whole number from 1 to 20"),
+        (a_due("day = 31"), "periods[2].due.day is 31; expected a whole number from 1 to 28"),
+        ({"top": "claim_months = inf"}, "claim_months is Infinity; expected a number from 0"),
+        ({"top": 'payer_source = "a\\u0001b"'}, "payer_source is 'a\\x01b'; expected text without control characters"),
+    ],
+)
+def test_a_figure_date_or_text_that_cannot_be_is_refused(tmp_path: Path, change: dict[str, str], said: str) -> None:
+    with pytest.raises(areas.AreaError) as refusal:
+        own(tmp_path, **change)
+    assert str(refusal.value).startswith("areas/XX.toml") and said in str(refusal.value)
+
+
+def test_the_last_day_there_is_means_no_end(tmp_path: Path) -> None:
+    area = own(tmp_path, more="to = 9999-12-31\n" + HALF.format(up_to=100, more="to = 9999-12-31"))
+    assert (area.rates[0].to_date, area.reliefs[0].to_date) == (None, None)
+
+
+def test_area_files_are_found_whatever_the_case_of_their_ending_and_other_files_are_refused(tmp_path: Path) -> None:
+    own(tmp_path)
+    folder = tmp_path / "areas"
+    (folder / ".DS_Store").write_bytes(b"\0")
+    text = (folder / "XX.toml").read_text(encoding="utf-8").replace('"XX"', '"YY"')
+    (folder / "YY.TOML").write_text(text, encoding="utf-8-sig")  # and with the byte order mark that some editors write
+    assert set(areas.of_brewery(tmp_path)) == {"XX", "YY"}
+    (folder / "US-ME.toml.txt").write_text(text, encoding="utf-8")
+    with pytest.raises(areas.AreaError, match=r"areas/US-ME.toml.txt is not read; expected area files such as US-ME.toml"):
+        areas.load(tmp_path)
