@@ -95,6 +95,7 @@ CODES: dict[str, Code] = {
 # The codes of the layers above, which are found by the SQL under sql/ and bear their severity there.
 LAYER_CODES: dict[str, Code] = {
     # records
+    "deposit-without-package": Code(WARNING, "A deposit of brewery.toml is for a package that is not there."),
     "not-yeast": Code(WARNING, "A generation stands beside a material that is no yeast; it is not used."),
     # volumes
     "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
@@ -139,7 +140,7 @@ LAYER_CODES: dict[str, Code] = {
     "keep-proof": Code(WARNING, "A removal free of duty that hangs on proof."),
     "overfilled-keg": Code(WARNING, "A keg filled beyond its tolerance is taxed on what it holds."),
     "tax-class-unlike-strength": Code(WARNING, "A beer's tax class does not fit its strength."),
-    "no-relief-step": Code(WARNING, "The last year's production needed for a relief is missing."),
+    "no-relief-step": Code(WARNING, "Last year's production lies in no step that is known of a relief; the full rate is used."),
     # controls
     "control-failed": Code(ERROR, "A control does not hold."),
 }

@@ -2,7 +2,8 @@
 -- grain: one finding about the records
 -- key: none
 -- units: none
--- reads: given_problems, given_moves, record.first_vessels, record.uses, record.materials, reference.units
+-- reads: given_problems, given_moves, record.first_vessels, record.uses, record.materials, record.packages,
+--   reference.keg_deposits, reference.ready_made_kegs, reference.units
 -- rule: V7
 -- source: kinds.toml
 
@@ -82,3 +83,16 @@ select
 from record.uses
 join record.materials using (material)
 where uses.generation is not null and materials.kind <> 'yeast';
+
+insert into record.problems by name
+select
+    'warning' as severity,
+    'deposit-without-package' as code,
+    'deposits' as field,
+    deposits.package as value,
+    'a package of the records, or a ready-made keg' as expected,
+    'brewery.toml gives a deposit for ' || deposits.package || ', and no package bears that name: it falls on no keg' as message,
+    'mend the name under [kegs] deposits' as action
+from reference.keg_deposits as deposits
+anti join record.packages as packages on lower(packages.package) = deposits.package
+anti join reference.ready_made_kegs as kegs on lower(kegs.package) = deposits.package;
