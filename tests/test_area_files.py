@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -217,3 +218,14 @@ def test_area_files_are_found_whatever_the_case_of_their_ending_and_other_files_
     (folder / "US-ME.toml.txt").write_text(text, encoding="utf-8")
     with pytest.raises(areas.AreaError, match=r"areas/US-ME.toml.txt is not read; expected area files such as US-ME.toml"):
         areas.load(tmp_path)
+
+
+def test_every_key_that_is_read_stands_in_the_table_of_the_format() -> None:
+    read = Path(areas.__file__).read_text(encoding="utf-8")
+    keys = set(re.findall(r"\.(?:text|number|whole|day|flag|names|take|tables?)\(\"(\w+)\"", read))
+    for loop in re.findall(r"for key in \(([^)]*)\)", read):
+        keys |= set(re.findall(r"\w+", loop))
+    assert len(keys) > 60
+    told = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = told[told.index("#### The format of an area file"):told.index("### Add a report")]
+    assert {key for key in keys if not re.search(rf"\b{key}\b", told)} == set()
