@@ -99,6 +99,7 @@ CODES: dict[str, Code] = {
 # The codes of the layers above, which are found by the SQL under sql/ and bear their severity there.
 LAYER_CODES: dict[str, Code] = {
     # records
+    "deposit-without-package": Code(WARNING, "A deposit of brewery.toml is for a package that is not there."),
     "not-yeast": Code(WARNING, "A generation stands beside a material that is no yeast; it is not used."),
     "months-apart": Code(WARNING, "A date lies more than three months after all that came before it."),
     "return-unlike-shipment": Code(WARNING, "A return has another beer, package or account than the shipment it names, an "
@@ -154,7 +155,7 @@ LAYER_CODES: dict[str, Code] = {
     "keep-proof": Code(WARNING, "A removal free of duty that hangs on proof."),
     "overfilled-keg": Code(WARNING, "A keg filled beyond its tolerance is taxed on what it holds."),
     "tax-class-unlike-strength": Code(WARNING, "A beer's tax class does not fit its strength."),
-    "no-relief-step": Code(WARNING, "The last year's production needed for a relief is missing."),
+    "no-relief-step": Code(WARNING, "Last year's production lies in no step that is known of a relief; the full rate is used."),
     # closing
     "opening-after-close": Code(ERROR, "An opening balance is not as it was when the months after it were closed."),
     # controls

@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from brewcost.books import Books
 
 ONE = Decimal(1)
-_CHANGE = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
+_CHANGE = re.compile(r"([+-]?)([0-9]+(?:\.[0-9]+)?)(%?)")
+# What a change may come to, so that every figure stays one that the books can hold.
+_LEAST_PCT, _MOST_PCT, _MOST, _MOST_LOSS = -99, 1000, 10**7, 99
 
 
 class WhatIfError(ValueError):
@@ -82,9 +84,11 @@ def change(text: str) -> Change:
     sign, digits, per_cent = found.groups()
     figure = Decimal(digits) * (-1 if sign == "-" else 1)
     if per_cent:
-        if not sign or figure <= -100:
-            raise WhatIfError(f"{text!r} is not a change; a per cent has a sign and is above -100%")
+        if not sign or not _LEAST_PCT <= figure <= _MOST_PCT:
+            raise WhatIfError(f"{text!r} is not a change; a per cent has a sign and is from {_LEAST_PCT}% to +{_MOST_PCT}%")
         return Change(factor=1 + figure / 100)
+    if abs(figure) > _MOST:
+        raise WhatIfError(f"{text!r} is not a change; an amount is at most {_MOST}")
     return Change(plus=figure) if sign else Change(new=figure)
 
 
@@ -115,7 +119,7 @@ def parse(values: Mapping[str, Any]) -> Changes:
     for name, value in values.items():
         if name not in known or (name != "volume") != isinstance(value, Mapping):
             raise WhatIfError(f"{name} is not a change; expected volume = \"+20%\" or a table of {', '.join(known)}")
-    losses = {stage: _number(stage, pct, Decimal(100)) for stage, pct in values.get("losses", {}).items()}
+    losses = {stage: _number(stage, pct, _MOST_LOSS) for stage, pct in values.get("losses", {}).items()}
     for stage in losses:
         if stage not in STAGES:
             raise WhatIfError(f"{stage!r} is not a stage; the stages are {', '.join(STAGES)}")
@@ -124,17 +128,17 @@ def parse(values: Mapping[str, Any]) -> Changes:
         volume=factor(values["volume"]) if "volume" in values else ONE,
         prices={name: change(text) for name, text in values.get("prices", {}).items()},
         losses=losses,
-        rates={name: _number(name, rate, None) for name, rate in values.get("rates", {}).items()},
+        rates={name: _number(name, rate, _MOST) for name, rate in values.get("rates", {}).items()},
     )
 
 
-def _number(name: str, value: object, below: Decimal | None) -> Decimal:
+def _number(name: str, value: object, most: int) -> Decimal:
     try:
         number = Decimal(str(value))
     except InvalidOperation:
         number = Decimal("NaN")
-    if not number.is_finite() or number < 0 or (below is not None and number >= below):
-        raise WhatIfError(f"{name}: {value!r} is not a number from 0{f' to below {below}' if below else ''}")
+    if not number.is_finite() or not 0 <= number <= most:
+        raise WhatIfError(f"{name}: {value!r} is not a number from 0 to {most}")
     return number
 
 
@@ -266,6 +270,12 @@ def _rates(con: duckdb.DuckDBPyConnection, rates: Mapping[str, Decimal]) -> None
     for name, rate in rates.items():
         area, _, band = name.partition("/")
         _known(con, area, "select distinct area from given_area_rates", "area with rates")
+        bands = con.execute(
+            "select distinct band, starts_with(lower(band), lower($band)) from given_area_rates where area = upper($area)",
+            {"area": area, "band": band},
+        ).fetchall()
+        if not any(fits for _, fits in bands):
+            raise WhatIfError(f"{name!r} is no band of {area.upper()}; there are {_some([found for found, _ in bands])}")
         _replace(
             con,
             "given_area_rates",
@@ -320,8 +330,11 @@ def _replace(con: duckdb.DuckDBPyConnection, frame: str, query: str, parameters:
 def _known(con: duckdb.DuckDBPyConnection, name: str, query: str, what: str) -> None:
     names = [found for (found,) in con.execute(query).fetchall() if found]
     if name.casefold() not in (found.casefold() for found in names):
-        shown = ", ".join(sorted(names)[:12])
-        raise WhatIfError(f"{name!r} is no {what} of these books; there are {shown}{' ...' if len(names) > 12 else ''}")
+        raise WhatIfError(f"{name!r} is no {what} of these books; there are {_some(names)}")
+
+
+def _some(names: list[str]) -> str:
+    return ", ".join(sorted(names)[:12]) + (" ..." if len(names) > 12 else "")
 
 
 def _remarks(books: Books, base: duckdb.DuckDBPyConnection, month: str, changes: Changes) -> list[str]:

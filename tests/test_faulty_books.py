@@ -94,6 +94,8 @@ FAULTS_IN_BOOKS = [
     Fault("not-yeast", "uses.csv", 2, "generation",
           changed("uses.csv", "account,pool\n2026-01-05,main,base malt,32,bag55lb,W1,,,,",
                   "account,pool,generation\n2026-01-05,main,base malt,32,bag55lb,W1,,,,,3")),
+    Fault("deposit-without-package", None, None, "deposits",
+          toml=(("[[pools]]", "[kegs]\ndeposits = { half_bll = 50, keg_20l = 40 }\n\n[[pools]]"),)),
     # volumes
     Fault("package-set-aside", "packaging.csv", 3, "package",
           {"packages.csv": ("bottled,", "canned,"), "packaging.csv": ("sixth_bbl,1", "case_4x6x12,1")}),

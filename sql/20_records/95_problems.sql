@@ -2,8 +2,9 @@
 -- grain: one finding about the records
 -- key: none
 -- units: none
--- reads: given_problems, given_moves, given_shipments, record.returns, record.shipments, record.accounts, reference.sites, record.first_vessels, record.uses, record.materials, record.file_months, reference.units,
---   reference.settings
+-- reads: given_problems, given_moves, given_shipments, record.returns, record.shipments, record.accounts, record.first_vessels,
+--   record.uses, record.materials, record.packages, record.file_months, reference.sites, reference.units, reference.settings,
+--   reference.keg_deposits, reference.ready_made_kegs
 -- rule: V7, X4
 -- source: kinds.toml; no brewery is a quarter of a year without a record (common practice, no source)
 
@@ -212,3 +213,16 @@ select
     purpose || ' is given as the purpose, but ' || account || ' ' || detail as message,
     action
 from unlike;
+
+insert into record.problems by name
+select
+    'warning' as severity,
+    'deposit-without-package' as code,
+    'deposits' as field,
+    deposits.package as value,
+    'a package of the records, or a ready-made keg' as expected,
+    'brewery.toml gives a deposit for ' || deposits.package || ', and no package bears that name: it falls on no keg' as message,
+    'mend the name under [kegs] deposits' as action
+from reference.keg_deposits as deposits
+anti join record.packages as packages on lower(packages.package) = deposits.package
+anti join reference.ready_made_kegs as kegs on lower(kegs.package) = deposits.package;

@@ -2,7 +2,7 @@
 -- grain: one finding about removals and duty
 -- key: none
 -- units: as each message says
--- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
+-- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.filers, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
 -- rule: X1 to X5, Areas
 -- source: a rate is never guessed and a duty never a silent 0
 
@@ -99,6 +99,10 @@ fileless as (
     select country_of(sites.area), 'the site ' || sites.site as why
     from reference.sites as sites
     anti join reference.areas as areas on areas.area = country_of(sites.area)
+    union
+    select filers.area, '[[filers]] in brewery.toml' as why
+    from reference.filers as filers
+    anti join reference.areas as areas on areas.area = filers.area
 )
 select
     'warning' as severity, 'no-area-file' as code, 'area' as field, area as value,
@@ -227,7 +231,12 @@ join reference.reliefs as reliefs
     and (reliefs.producer is null or reliefs.producer = filers.producer)
     and filers.annual_production <= areas.relief_until
     and one_of(reliefs.forms, taxed.form)
-    and within(removals.abv_pct, reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
+    and one_of(reliefs.purposes, removals.purpose)
+    and one_of(reliefs.account_kinds, removals.account_kind)
+    and one_of(reliefs.brewed_by, taxed.brewed_by)
+    and within(rounded(removals.abv_pct, areas.abv_places, areas.abv_mode),
+        reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
+    and within(abs(removals.container_ml), reliefs.size_low, reliefs.size_low_in, reliefs.size_high, reliefs.size_high_in)
 where taxed.relief is null
 union all by name
 select
