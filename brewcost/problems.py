@@ -56,6 +56,7 @@ CODES: dict[str, Code] = {
     "not-an-area": Code(ERROR, "A tax area is expected, as US or US-ME."),
     "cell-error": Code(ERROR, "A cell shows an error of the spreadsheet, or a formula without its result."),
     "extra-cell": Code(ERROR, "A row has more cells than there are headings: a stray separator in a text."),
+    "example-written-over": Code(ERROR, "A row marked as the form's example holds something else than the example."),
     # rows
     "exactly-one": Code(ERROR, "Exactly one of several fields must be filled, and none or more are."),
     "at-most-one": Code(ERROR, "At most one of several fields may be filled."),

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     import duckdb
     import polars as pl
 
-TOTALS = r"^totals?:?$"
+TOTALS, FIGURE = r"(?i)^totals?:?$", r"^[-+(]?[0-9.,]+[)]?$"
+EXAMPLE = r"(?i)^example:\s*"  # before the first cell of the form's example row
 MANY = 100_000  # rows
 
 
@@ -101,18 +102,10 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
 
     kind, cells = sheet.kind, sheet.cells
     columns, absent, stray = _headings(sheet, settings, problems)
-    first = pl.col(cells.columns[0]).str.to_lowercase() if cells.width else pl.lit(None, pl.String)
-    state = (
-        pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
-        .when(first.str.starts_with("example")).then(pl.lit("example"))
-        .when(first.str.contains(TOTALS)).then(pl.lit("totals"))
-        .otherwise(pl.lit("record"))
-    )  # fmt: skip
-    rows = cells.with_columns(
-        sheet.rows(),
-        state.alias("state") if cells.width else pl.lit("blank").alias("state"),
-    )
+    state = _state(sheet, columns, settings.number_style) if cells.width else pl.lit("blank")
+    rows = cells.with_columns(sheet.rows(), state.alias("state"))
     set_aside = _stray_cells(sheet, rows, stray, problems)
+    set_aside += _written_over(sheet, rows, problems)
     set_aside += [problem.row for problem in sheet.broken if problem.row]
     problems += sheet.broken
     records = rows.filter(pl.col("state") == "record")
@@ -136,6 +129,50 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
         **fields,
     )
     return rows.select(**places, kind=pl.lit(kind.name), state="state"), text
+
+
+def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str) -> pl.Expr:
+    """What a row is: blank, the form's example as it was printed, a row of totals, or a record."""
+    import polars as pl
+
+    first, *others = map(pl.col, sheet.cells.columns)
+    printed = first.str.contains(EXAMPLE)
+    for name, place in columns.items():
+        field, cell = sheet.kind.field(name), pl.col(sheet.cells.columns[place]).str.replace(EXAMPLE, "")
+        shown = {"", field.example}
+        if field.is_number and field.example:
+            shown.add(f"{float(field.example):.15g}".replace(".", number_style[-3]))
+        printed = printed & cell.fill_null("").is_in(shown)
+    # Beside its word a row of totals holds figures, and no record holds figures alone.
+    totals = first.str.contains(TOTALS) & pl.all_horizontal(
+        pl.lit(True), *(cell.is_null() | cell.str.contains(FIGURE) for cell in others)
+    )
+    return (
+        pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
+        .when(printed).then(pl.lit("example"))
+        .when(totals).then(pl.lit("totals"))
+        .otherwise(pl.lit("record"))
+    )  # fmt: skip
+
+
+def _written_over(sheet: Sheet, rows: pl.DataFrame, problems: list[Problem]) -> list[int]:
+    """Rows that still begin with the mark of the form's example and hold something else.
+
+    Returns:
+        Their numbers; they are set aside.
+    """
+    import polars as pl
+
+    if sheet.cells.width == 0:
+        return []
+    first = pl.col(sheet.cells.columns[0])
+    over = rows.filter((pl.col("state") == "record") & first.str.contains(EXAMPLE)).select("row", first)
+    for row, value in over.iter_rows():
+        problems.append(found("example-written-over", "this row is marked as the form's example and holds something else",
+                              file=sheet.file, sheet=sheet.sheet, row=row, field=sheet.headings[0], value=value,
+                              expected="the example as it was printed, or a record",
+                              action="take `example:` out of its first cell, or delete the row"))  # fmt: skip
+    return over["row"].to_list()
 
 
 def _headings(

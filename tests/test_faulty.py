@@ -136,6 +136,8 @@ FAULTS = [
     Fault("packaging.csv", "R1,2026-01-21,main,L3,sixth_bbl", "R1,2026-01-21,hill,L3,sixth_bbl", "run-differs", 3, "site"),
     # a separator in a text without quotation marks
     Fault("shipments.csv", "half_bbl,2,in_bond,90,", "half_bbl,2,in_bond,90,,7", "extra-cell", 4, "column 12"),
+    # the form's example row with a record written over a part of it
+    Fault("ledger.csv", "2026-01,", "example: 2026-01,", "example-written-over", 2, "month", also=("not-a-month",)),
     # headings
     Fault("beers.csv", "beer,style,tax_class", "beer,style,class", "unknown-column", 1, "class", "warning"),
     Fault("ledger.csv", "month,account,balance", "month,account,amount", "missing-column", 1, "balance"),

@@ -100,6 +100,30 @@ def test_blank_example_and_totals_rows_are_ignored_and_counted(tmp_path: Path) -
     ]  # fmt: skip
 
 
+def test_a_name_that_begins_like_an_example_or_a_total_is_a_record(tmp_path: Path) -> None:
+    accounts = "account,kind,area\nExample Ferry house,retailer,US-ME\nTotal,retailer,US-ME\n"
+    con = load(write(tmp_path, {"accounts.csv": FILES["accounts.csv"] + accounts.partition("\n")[2]}))
+    assert findings(con) == []
+    assert ("Example Ferry house",) in rows(con, "select account from record.accounts")
+    assert ("Total",) in rows(con, "select account from record.accounts")
+
+
+def test_an_example_row_that_was_written_over_is_set_aside_and_named(tmp_path: Path) -> None:
+    con = load(write(tmp_path, {"ledger.csv": "month,account,balance\nexample: 2026-03,sales,5\n2026-01,sales,6\n"}))
+    assert [(each.severity, each.code, each.file, each.row, each.field) for each in findings(con)] == [
+        ("error", "example-written-over", "ledger.csv", 2, "month"), ("error", "not-a-month", "ledger.csv", 2, "month"),
+    ]  # fmt: skip
+    assert rows(con, "select balance from record.ledger") == [(Decimal(6),)]
+    assert_nothing_lost(con)
+
+
+def test_a_row_of_totals_with_a_text_beside_it_is_no_row_of_totals(tmp_path: Path) -> None:
+    text = "month,account,balance\n2026-01,sales,1250\nTotal,,\"1,250\"\nTotal,sales,1250\n"
+    con = load(write(tmp_path, {"ledger.csv": text}))
+    assert [(each.code, each.row, each.field) for each in findings(con)] == [("not-a-month", 4, "month")]
+    assert_nothing_lost(con)
+
+
 def test_decimal_commas_where_the_settings_say_so(tmp_path: Path) -> None:
     toml = TOML.replace('currency = "USD"', 'currency = "USD"\nnumber_style = "1.234,56"')
     changed = dict.fromkeys(FILES)
