@@ -7,10 +7,10 @@ import io
 import re
 from collections.abc import Callable, Iterator
 from functools import partial
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from brewcost import workbook_rows
+from brewcost import input_files, workbook_rows
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import Problem, found
 from brewcost.text_rows import SPARE_CELLS, Intake, Sheet, Unreadable, as_heading, headed, no_kind, trimmed
@@ -36,25 +36,29 @@ def read(inputs: Path, number_style: str = "1,234.56") -> Intake:
     """Read every file under a folder.
 
     Args:
-        inputs: the folder; subfolders are read too.
+        inputs: the folder; subfolders, and folders that links lead to, are read too.
         number_style: how the books write numbers; number cells of a workbook are written out that way.
 
     Returns:
         The sheets sorted by file and sheet, and a finding for whatever could not be read. Bad files raise nothing.
+
+    Raises:
+        OSError: the folder itself cannot be listed.
     """
     intake = Intake()
-    for path in sorted(inputs.rglob("*")) if inputs.is_dir() else []:
-        relative = path.relative_to(inputs)
-        # Lock files of spreadsheet programs and hidden files of the system hold no records.
-        if not path.is_file() or any(part.startswith((".", "~$")) for part in relative.parts):
-            continue
-        suffix = path.suffix.casefold()
-        if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(path.stem)):
-            part = _unchanged(path, relative.as_posix(), _text_file)
+    files, refused = input_files.under(inputs)
+    intake.problems += [
+        found("not-reached", why, file=name, expected="a file or folder that can be opened",
+              action="put the files themselves into inputs, or take it out") for name, why in refused.items()
+    ]  # fmt: skip
+    for name, path in files.items():
+        suffix = PurePosixPath(name).suffix.casefold()
+        if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(PurePosixPath(name).stem)):
+            part = _unchanged(path, name, _text_file)
         elif suffix in WORKBOOKS:
-            part = _unchanged(path, relative.as_posix(), partial(workbook_rows.read, number_style=number_style))
+            part = _unchanged(path, name, partial(workbook_rows.read, number_style=number_style))
         else:
-            part = Intake(problems=[_other_file(relative.as_posix(), suffix)])
+            part = Intake(problems=[_other_file(name, suffix)])
         intake.sheets += part.sheets
         intake.problems += part.problems
     intake.sheets.sort(key=lambda sheet: (sheet.file, sheet.sheet or ""))
@@ -128,10 +132,11 @@ def separator_of(first_line: str, kind: Kind | None) -> str:
 
 
 def _text_file(path: Path, name: str) -> Intake:
-    kind = dictionary().kind_of(path.stem)
-    mended = re.match(MENDED, path.stem.casefold()) is not None
+    stem = PurePosixPath(name).stem
+    kind = dictionary().kind_of(stem)
+    mended = re.match(MENDED, stem.casefold()) is not None
     if kind is None and not mended:
-        return Intake(problems=[no_kind(name, None, path.stem)])
+        return Intake(problems=[no_kind(name, None, stem)])
     text = decoded(path.read_bytes(), name)
     if "\r" in text:
         # Lines may end in \r alone; among lines that end in \n it is a stray mark, not the end of a record.

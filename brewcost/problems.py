@@ -22,6 +22,7 @@ CODES: dict[str, Code] = {
     # files and sheets
     "no-kind": Code(ERROR, "The name of a file or sheet fits no kind of record, so nothing in it was read."),
     "not-read": Code(WARNING, "A file of a sort that holds no records lies in inputs."),
+    "not-reached": Code(ERROR, "A folder that cannot be opened, a link that leads nowhere, or no file at all, lies in inputs."),
     "empty-file": Code(ERROR, "A file holds nothing at all."),
     "empty-sheet": Code(WARNING, "A sheet named after a kind of record holds nothing."),
     "damaged-file": Code(ERROR, "A workbook is cut short or damaged."),

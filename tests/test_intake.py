@@ -14,6 +14,8 @@ import openpyxl
 import pytest
 from brewery import FILES, TOML, assert_nothing_lost, findings, load, rows, write
 
+from brewcost.books import Books
+
 BEERS = FILES["beers.csv"]
 
 
@@ -314,6 +316,44 @@ def test_a_sheet_that_fits_no_kind_is_named_with_the_nearest_kind(tmp_path: Path
     (found,) = findings(con)
     assert (found.severity, found.code, found.file, found.sheet) == ("error", "no-kind", "log.xlsx", "shipment log")
     assert "shipments" in (found.action or "")
+
+
+def test_a_folder_a_link_leads_to_is_read_once_and_what_cannot_be_read_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write(tmp_path / "books", {"beers.csv": None})
+    inputs, away = folder / "inputs", tmp_path / "away"
+    for path in (away, inputs / "locked", inputs / "2026"):
+        path.mkdir()
+    (away / "beers.csv").write_text(BEERS, encoding="utf-8")
+    (inputs / "2026" / "ledger-2.csv").write_text("month,account,balance\n2026-01,sales,5\n", encoding="utf-8")
+    for name, target in (("a", "2026"), ("linked", away), ("loop", "."), ("gone.csv", "nowhere.csv"), ("knot", "knot")):
+        (inputs / name).symlink_to(target)
+    os.mkfifo(inputs / "receipts-2.csv")
+    scandir = os.scandir
+
+    def refusing(path: Path) -> object:
+        if Path(path).name == "locked":
+            raise PermissionError(13, "Permission denied")
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", refusing)
+    con = load(folder)
+    assert [(each.severity, each.code, each.file) for each in findings(con)] == [
+        ("error", "not-reached", name) for name in ("a", "gone.csv", "knot", "locked", "loop", "receipts-2.csv")
+    ]
+    assert {file for (file,) in rows(con, "select file from record.beers")} == {"linked/beers.csv"}
+    assert rows(con, "select count(*) from record.ledger") == [(2,)]
+
+
+def test_a_file_name_that_is_no_text_is_written_out(tmp_path: Path) -> None:
+    folder = write(tmp_path)
+    for name in (b"notes-\xe4.txt", b"ledger-\xe4.csv"):
+        Path(os.fsdecode(os.fsencode(folder / "inputs") + b"/" + name)).write_bytes(b"month,account,balance\n2026-01,x,5\n")
+    con = load(folder)
+    assert [(each.code, each.file) for each in findings(con)] == [("not-read", r"notes-\xe4.txt")]
+    assert rows(con, "select balance from record.ledger where account = 'x'") == [(Decimal(5),)]
+    assert len(Books(folder).fingerprint()) == 64
 
 
 def test_lock_files_of_spreadsheet_programs_are_passed_over(tmp_path: Path) -> None:
