@@ -234,11 +234,29 @@ def _quoted(text: str, separator: str, name: str, broken: list[Problem]) -> pl.D
             schema={f"c{place}": pl.String for place in range(width)},
         ))  # fmt: skip
         rows += len(chunk)
-    if not _closed(text, separator):
+    frame = pl.concat(frames, how="diagonal")
+    closed = _closed(text, separator)
+    broken += _swallowed(frame if closed else frame.head(rows - 1), separator, len(first), name)
+    if not closed:
         broken.append(found("unclosed-quote", "a quotation mark opens in this row and never closes, so the rest of "
                             "the file became part of it", file=name, row=rows, expected="quotation marks in pairs",
                             action="close it, or write it twice where it is meant as one"))  # fmt: skip
-    return pl.concat(frames, how="diagonal")
+    return frame
+
+
+def _swallowed(frame: pl.DataFrame, separator: str, width: int, name: str) -> list[Problem]:
+    """Cells in which rows stand: their line ends and as many separators as a row has. Two stray marks do that."""
+    import polars as pl
+
+    problems = []
+    for place, cells in enumerate(frame):
+        holds = cells.str.contains("\n", literal=True) & (cells.str.count_matches(separator, literal=True) >= max(width - 1, 1))
+        for row, cell in frame.select(pl.int_range(1, pl.len() + 1), cells).filter(holds.fill_null(False)).iter_rows():
+            problems.append(found("rows-in-a-cell", f"two quotation marks made one cell of what stands in rows {row} to "
+                                  f"{row + cell.count(chr(10))}", file=name, row=row, field=f"column {place + 1}",
+                                  value=cell[:200], expected="a row a line", action="take the quotation marks out, or write "
+                                  "each twice inside a pair where it is meant as one"))  # fmt: skip
+    return problems
 
 
 def _closed(text: str, separator: str) -> bool:

@@ -33,6 +33,7 @@ CODES: dict[str, Code] = {
     "not-text": Code(ERROR, "A file named .csv that is not text."),
     "file-changing": Code(ERROR, "A file that was being written while it was read, or that cannot be opened."),
     "unclosed-quote": Code(ERROR, "A quotation mark opens in a row and is never closed."),
+    "rows-in-a-cell": Code(ERROR, "Two stray quotation marks make one cell of the rows between them."),
     "hidden-sheet": Code(WARNING, "A hidden sheet holds records; they are read all the same."),
     # headings
     "missing-column": Code(ERROR, "A required column is not there; every row of the file is set aside."),

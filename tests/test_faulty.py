@@ -136,6 +136,9 @@ FAULTS = [
     Fault("packaging.csv", "R1,2026-01-21,main,L3,sixth_bbl", "R1,2026-01-21,hill,L3,sixth_bbl", "run-differs", 3, "site"),
     # a separator in a text without quotation marks
     Fault("shipments.csv", "half_bbl,2,in_bond,90,", "half_bbl,2,in_bond,90,,7", "extra-cell", 4, "column 12"),
+    Fault("shipments.csv", "Corner shop,Mill Lager,half_bbl,4,sale,148.5,12.5\nS1,2,2026-01-23,main,Corner shop,",
+          '"Corner shop,Mill Lager,half_bbl,4,sale,148.5,12.5\nS1,2,2026-01-23,main,Corner shop",', "rows-in-a-cell", 2,
+          "column 5", also=("unknown-account",)),
     # the form's example row with a record written over a part of it
     Fault("ledger.csv", "2026-01,", "example: 2026-01,", "example-written-over", 2, "month", also=("not-a-month",)),
     # headings

@@ -89,6 +89,19 @@ def test_an_unclosed_quotation_mark_is_one_finding_and_takes_only_its_own_row(tm
     assert_nothing_lost(con)
 
 
+def test_rows_between_two_stray_quotation_marks_are_named(tmp_path: Path) -> None:
+    lines = [f"2026-01,account {number},{number}\n" for number in range(2, 8)]
+    lines[1] = lines[1].replace("account", '"account')
+    lines[4] = lines[4].replace("account 6", 'account 6"')
+    con = load(write(tmp_path, {"ledger.csv": "month,account,balance\n" + "".join(lines)}))
+    (found,) = findings(con)
+    assert (found.severity, found.code, found.file, found.row, found.field) == (
+        "error", "rows-in-a-cell", "ledger.csv", 3, "column 2")  # fmt: skip
+    assert "rows 3 to 6" in found.message
+    assert rows(con, "select account from record.ledger") == [("account 2",), ("account 7",)]
+    assert_nothing_lost(con)
+
+
 def test_blank_example_and_totals_rows_are_ignored_and_counted(tmp_path: Path) -> None:
     text = "beer,style\nexample: Mill Lager,lager\n\nMill Lager,lager\n,,\nPlain Pale,pale ale\nTotal,2\nTotals:,\n"
     con = load(write(tmp_path, {"beers.csv": text + "Ginger Pop,soda\n"}))
