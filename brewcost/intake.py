@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
@@ -13,7 +15,7 @@ from typing import TYPE_CHECKING
 from brewcost import input_files, workbook_rows
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import Problem, found
-from brewcost.text_rows import SPARE_CELLS, Intake, Sheet, Unreadable, as_heading, headed, no_kind, trimmed
+from brewcost.text_rows import SPARE_CELLS, Intake, Sheet, Unreadable, any_filled, as_heading, headed, no_kind, trimmed
 
 if TYPE_CHECKING:
     import polars as pl
@@ -51,18 +53,51 @@ def read(inputs: Path, number_style: str = "1,234.56") -> Intake:
         found("not-reached", why, file=name, expected="a file or folder that can be opened",
               action="put the files themselves into inputs, or take it out") for name, why in refused.items()
     ]  # fmt: skip
-    for name, path in files.items():
-        suffix = PurePosixPath(name).suffix.casefold()
-        if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(PurePosixPath(name).stem)):
-            part = _unchanged(path, name, _text_file)
-        elif suffix in WORKBOOKS:
-            part = _unchanged(path, name, partial(workbook_rows.read, number_style=number_style))
-        else:
-            part = Intake(problems=[_other_file(name, suffix)])
+    parts = {name: _part(path, name, number_style) for name, path in files.items()}
+    for name, first in _copies(files, parts).items():
+        parts[name] = _as_copy(name, first, parts[name])
+    for part in parts.values():
         intake.sheets += part.sheets
         intake.problems += part.problems
     intake.sheets.sort(key=lambda sheet: (sheet.file, sheet.sheet or ""))
     return intake
+
+
+def _part(path: Path, name: str, number_style: str) -> Intake:
+    """One file."""
+    place = PurePosixPath(name)
+    suffix = place.suffix.casefold()
+    if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(place.stem)):
+        return _unchanged(path, name, _text_file)
+    if suffix in WORKBOOKS:
+        return _unchanged(path, name, partial(workbook_rows.read, number_style=number_style))
+    return Intake(problems=[_other_file(name, suffix)])
+
+
+def _copies(files: Mapping[str, Path], parts: Mapping[str, Intake]) -> dict[str, str]:
+    """The files with rows of the same kinds that are the same to the last byte as one with a shorter name, or an earlier
+    one, and the name of that."""
+    sizes: dict[object, list[str]] = {}
+    for name, part in parts.items():
+        if any(any_filled(sheet.cells) for sheet in part.sheets):
+            kinds = tuple(sheet.kind.name for sheet in part.sheets)
+            sizes.setdefault((files[name].stat().st_size, kinds), []).append(name)
+    copies: dict[str, str] = {}
+    for names in sizes.values():
+        first: dict[bytes, str] = {}
+        for name in sorted(names, key=lambda name: (len(name), name)) if len(names) > 1 else ():
+            same = first.setdefault(hashlib.sha256(files[name].read_bytes()).digest(), name)
+            if same != name:
+                copies[name] = same
+    return copies
+
+
+def _as_copy(name: str, first: str, part: Intake) -> Intake:
+    """What was read of a copy, its rows no records."""
+    return Intake([replace(sheet, repeats=first) for sheet in part.sheets], [
+        found("same-file", f"this file is the same as {first} to the last byte; its rows are not counted again", file=name,
+              value=first, expected="each record once", action="take one of the two out of inputs")
+    ])  # fmt: skip
 
 
 def _other_file(name: str, suffix: str) -> Problem:

@@ -221,6 +221,5 @@ def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
     became = dict(con.execute("select state, count(*) from record.raw_rows where state <> 'blank' group by state").fetchall())
     aside = became.pop("set aside", 0)
     records = became.pop("accepted", 0) + aside
-    became.pop("replaced", 0)
     return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months), every - len(problems),
-                   records, aside, sum(became.values()))  # fmt: skip
+                   records, aside, became.get("example", 0) + became.get("totals", 0))  # fmt: skip

@@ -101,6 +101,8 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
     import polars as pl
 
     kind, cells = sheet.kind, sheet.cells
+    if sheet.repeats:
+        problems = []  # all is said of the file that counts
     columns, absent, stray = _headings(sheet, settings, problems)
     state = _state(sheet, columns, settings.number_style) if cells.width else pl.lit("blank")
     rows = cells.with_columns(sheet.rows(), state.alias("state"))
@@ -132,7 +134,7 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
 
 
 def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str) -> pl.Expr:
-    """What a row is: blank, the form's example as it was printed, a row of totals, or a record."""
+    """What a row is: blank, the form's example as it was printed, a row of totals, one of a copied file, or a record."""
     import polars as pl
 
     first, *others = map(pl.col, sheet.cells.columns)
@@ -151,6 +153,7 @@ def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str) -> pl.Ex
         pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
         .when(printed).then(pl.lit("example"))
         .when(totals).then(pl.lit("totals"))
+        .when(pl.lit(sheet.repeats is not None)).then(pl.lit("repeated"))
         .otherwise(pl.lit("record"))
     )  # fmt: skip
 
@@ -293,6 +296,7 @@ def _check(
     for name, table in tables.items():
         later = rules.duplicates(table)
         accepted[name] = ~table.text["i"].is_in(pl.concat([table.in_error(), later]).implode())
+        rules.alike_elsewhere(table, accepted[name])
     names.naming_set_aside(tables, accepted)
     return accepted, replaced
 
@@ -372,7 +376,7 @@ def _raw_rows(
     )
     state = pl.when(pl.col("state") != "record").then(pl.col("state")).otherwise(pl.col("fate").fill_null("accepted"))
     became = became.select(*place, "kind", state.alias("state"))
-    kept = became.filter(pl.col("state").is_in(["set aside", "replaced", "example", "totals"])).select(place)
+    kept = became.filter(pl.col("state").is_in(["set aside", "replaced", "repeated", "example", "totals"])).select(place)
     rows_of = {(file, sheet): rows["row"].to_list() for (file, sheet), rows in kept.group_by("file", "sheet")}
     cells = [text for sheet in sheets for text in _as_read(sheet, rows_of.get((sheet.file, sheet.sheet), ()))]
     kept = kept.with_columns(pl.Series("cells", cells, pl.String))

@@ -195,6 +195,34 @@ def duplicates(table: Table) -> pl.Series:
     return table.text["i"].filter(doubled & ~first)
 
 
+def alike_elsewhere(table: Table, accepted: pl.Series) -> None:
+    """A row, of a kind that bears no number, of which every field stands in another file or sheet too. Both count.
+
+    Args:
+        accepted: true for the rows that are not set aside.
+    """
+    import polars as pl
+
+    where = ["of_file", "of_sheet"]
+    if table.kind.key or table.text.select(where).n_unique() < 2:
+        return
+    names = [entry.name for entry in table.kind.fields]
+    # Few rows are alike, if any; only those are looked at twice.
+    likely = accepted & table.typed.select(names).hash_rows().is_duplicated()
+    if not likely.any():
+        return
+    place = pl.format("{}{} row {}", "file", pl.format(" sheet {}", "sheet").fill_null(""), "row")
+    rows = table.typed.hstack(table.text.select(where)).filter(likely).select(
+        "i", *names, pl.struct(where).alias("where"), place.alias("place")
+    )
+    first = pl.col("where", "place").first().over(names, order_by="i").name.prefix("first_")
+    later = rows.with_columns(first).filter(pl.col("where") != pl.col("first_where")).select("i", "first_place")
+    beside = table.text.select("i").join(later, on="i", how="left", maintain_order="left")["first_place"]
+    table.find(beside.is_not_null(), "row-in-two-files", names[0],
+               pl.format("all of this row stands in {} too; both count", "first_place"), "each record once",
+               "take one of them out, if it is the same", [beside])  # fmt: skip
+
+
 def _twice(table: Table, among: pl.Series | None = None) -> pl.DataFrame:
     """The rows whose document stands in another place too: i, file, sheet, row and key."""
     import polars as pl

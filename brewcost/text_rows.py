@@ -22,7 +22,8 @@ class Sheet:
 
     `cells` holds the records below the headings, text columns c0, c1 ... trimmed, blank as null, the first being row 2.
     `broken` are rows that could not be read as they stand, with what is wrong in each. `origins`, of rows that were set
-    aside, mended and handed in again: row, of_file, of_sheet and of_row of each record, where it had stood.
+    aside, mended and handed in again: row, of_file, of_sheet and of_row of each record, where it had stood. `repeats`: the
+    file of which this one is a copy to the last byte; its rows are counted, and are no records.
     """
 
     file: str
@@ -32,6 +33,7 @@ class Sheet:
     cells: pl.DataFrame
     broken: tuple[Problem, ...] = ()
     origins: pl.DataFrame | None = None
+    repeats: str | None = None
 
     def rows(self) -> pl.Series:
         """The number of each record, the headings being row 1."""
@@ -82,6 +84,11 @@ def trimmed(frame: pl.DataFrame) -> pl.DataFrame:
     return frame.select(columns).with_columns(
         pl.when(pl.all() == "").then(None).otherwise(pl.all()).name.keep()
     )
+
+
+def any_filled(frame: pl.DataFrame) -> bool:
+    """Whether any cell holds something."""
+    return any(cells.null_count() < frame.height for cells in frame)
 
 
 def headed(file: str, sheet: str | None, kind: Kind, frame: pl.DataFrame, broken: Sequence[Problem] = ()) -> Sheet:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from brewcost.kinds import dictionary
 from brewcost.problems import found
-from brewcost.text_rows import Intake, Unreadable, headed, no_kind, trimmed
+from brewcost.text_rows import Intake, Unreadable, any_filled, headed, no_kind, trimmed
 
 if TYPE_CHECKING:
     import polars as pl
@@ -56,7 +56,7 @@ def read(path: Path, name: str, number_style: str) -> Intake:
                 frame = _typed_cells(path, sheet, "," if number_style.endswith(",56") else ".")
         except Exception as error:
             raise _damaged(name, f"sheet {sheet}: {error}") from error
-        if frame.height == 0 or frame.width == 0 or not frame.select(_any_filled()).item():
+        if not any_filled(frame):
             if kind:
                 intake.problems.append(found("empty-sheet", "this sheet holds nothing", file=name, sheet=sheet,
                                              expected="headings and records"))  # fmt: skip
@@ -69,12 +69,6 @@ def read(path: Path, name: str, number_style: str) -> Intake:
                                              action="begin its name with _ if it is not meant"))  # fmt: skip
             intake.sheets.append(headed(name, sheet, kind, frame))
     return intake
-
-
-def _any_filled() -> pl.Expr:
-    import polars as pl
-
-    return pl.any_horizontal(pl.all().is_not_null().any())
 
 
 def _damaged(name: str, why: str) -> Unreadable:

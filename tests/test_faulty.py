@@ -151,6 +151,8 @@ FAULTS = [
     Fault("ledger.csv", "finished goods,", '"finished goods,', "unclosed-quote", 2, None, also=("missing-value",)),
     Fault("labour.csv", "cost,brew\n2026-01-05,main,brewhouse,8,212,W1", "cost,brew,run\n2026-01-05,main,brewhouse,8,212,W1,R1",
           "at-most-one", 2, "run"),
+    Fault("payments.csv", "-Q4,410.5", "-Q4,410.50", "row-in-two-files", 2, "date", "warning",
+          more=(("payments - 2026.csv", FILES["payments.csv"]),)),
     Fault("moves.csv", "M2,", "M1,", "duplicate", 3, "move", also=("duplicate",)),
     Fault("brews.csv", "28.5,12.1", "28.5,1.048", "gravity-unit", 2, "original_gravity", "warning"),
     Fault("readings.csv", "L1,4.2", "L1,1.012", "gravity-unit", 2, "gravity", "warning"),

@@ -359,6 +359,23 @@ def test_a_folder_a_link_leads_to_is_read_once_and_what_cannot_be_read_is_named(
     assert rows(con, "select count(*) from record.ledger") == [(2,)]
 
 
+def test_a_copied_file_counts_once(tmp_path: Path) -> None:
+    headings = "month,site,pool,amount\n"
+    con = load(write(tmp_path, {
+        "expenses - Copy.csv": FILES["expenses.csv"], "old.csv": FILES["expenses.csv"],
+        "labour-1.csv": headings, "labour-2.csv": headings, "ledger - Copy.csv": FILES["ledger.csv"],
+    }))  # fmt: skip
+    found = [each for each in findings(con) if not (each.file or "").startswith("labour")]
+    assert [(each.severity, each.code, each.file, each.value) for each in found] == [
+        ("error", "same-file", "expenses - Copy.csv", "expenses.csv"),
+        ("error", "same-file", "ledger - Copy.csv", "ledger.csv"),
+        ("error", "no-kind", "old.csv", "old"),
+    ]  # fmt: skip
+    assert rows(con, "select file, amount from record.expenses") == [("expenses.csv", Decimal(9000))]
+    assert rows(con, "select rows_read, rows_ignored from record.row_counts where file = 'expenses - Copy.csv'") == [(1, 1)]
+    assert_nothing_lost(con)
+
+
 def test_a_file_name_that_is_no_text_is_written_out(tmp_path: Path) -> None:
     folder = write(tmp_path)
     for name in (b"notes-\xe4.txt", b"ledger-\xe4.csv"):
