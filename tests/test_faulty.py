@@ -58,6 +58,9 @@ FAULTS = [
     Fault("packages.csv", "bottled,12,floz,24", "bottled,12,floz,0", "out-of-range", 2, "containers"),
     Fault("packages.csv", "bottled,12,floz,24", "bottled,0,floz,24", "out-of-range", 2, "container_volume"),
     Fault("expenses.csv", ",9000", ",#DIV/0!", "cell-error", 2, "amount"),
+    Fault("accounts.csv", "Corner shop,retailer", "#SPILL!,retailer", "cell-error", 2, "account",
+          also=("unknown-account",)),
+    Fault("shipments.csv", "148.5", "٣", "not-a-number", 2, "unit_price"),
     # dates and months
     Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "23/01/2026,main,Corner shop,Mill", "not-a-date", 2, "date"),
     Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "2026-02-30,main,Corner shop,Mill", "not-a-date", 2, "date"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import os
+import re
 import zipfile
 from collections.abc import Callable
 from decimal import Decimal
@@ -14,6 +15,7 @@ import openpyxl
 import pytest
 from brewery import FILES, TOML, assert_nothing_lost, findings, load, rows, write
 
+from brewcost import workbook_rows
 from brewcost.books import Books
 
 BEERS = FILES["beers.csv"]
@@ -233,20 +235,83 @@ def test_an_error_cell_and_a_formula_without_its_result_are_no_blanks(tmp_path: 
     assert [(each.code, each.row, each.field) for each in findings(con)] == [("cell-error", 2, "unit_price")]
 
 
-def test_a_formula_with_its_result_is_read(tmp_path: Path) -> None:
-    folder = workbook(tmp_path, lambda book: sheet(book, "ledger", ["month", "account", "balance"],
-                                                   ["2026-01", "sales", "=2+3"]))  # fmt: skip
+def altered(folder: Path, pattern: bytes, new: bytes) -> Path:
+    """The folder with log.xlsx's first sheet altered as another program would have written it."""
     path = folder / "inputs" / "log.xlsx"
     with zipfile.ZipFile(path) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
-    page = parts["xl/worksheets/sheet1.xml"]
-    parts["xl/worksheets/sheet1.xml"] = page.replace(b"<f>2+3</f><v />", b"<f>2+3</f><v>5</v>").replace(
-        b"<f>2+3</f><v></v>", b"<f>2+3</f><v>5</v>"
-    )
+    page = "xl/worksheets/sheet1.xml"
+    parts[page], count = re.subn(pattern, new, parts[page])
+    assert count == 1
     with zipfile.ZipFile(path, "w") as archive:
         for name, data in parts.items():
             archive.writestr(name, data)
-    con = load(folder)
+    return folder
+
+
+def test_a_formula_of_which_the_result_is_an_empty_text_is_a_blank(tmp_path: Path) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "shipments", HEADINGS, shipment("A", "2026-03-14", 2, '=IF(1=1,"",3)'), shipment("B", "2026-03-14", "=1+1"))
+
+    con = load(altered(workbook(tmp_path, fill), rb'<c r="I2"><f>(.*?)</f><v ?/?>(</v>)?</c>',
+                       rb'<c r="I2" t="str"><f>\1</f><v></v></c>'))  # fmt: skip
+    assert [(each.code, each.row, each.field) for each in findings(con)] == [("cell-error", 3, "units")]
+    assert rows(con, "select document, unit_price from record.shipments where file = 'log.xlsx'") == [("A", None)]
+
+
+def test_an_error_value_that_is_newer_is_one_cell_in_error(tmp_path: Path) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "shipments", HEADINGS, shipment("A", "2026-03-14", 2, 7), shipment("B", "2026-03-14"))
+
+    con = load(altered(workbook(tmp_path, fill), rb'<c r="I2"[^>]*><v>7</v>', rb'<c r="I2" t="e"><v>#SPILL!</v>'))
+    assert [(each.code, each.row, each.field, each.value) for each in findings(con)] == [
+        ("cell-error", 2, "unit_price", "#SPILL!")
+    ]
+    assert rows(con, "select document from record.shipments where file = 'log.xlsx'") == [("B",)]
+
+
+@pytest.mark.parametrize("style", ["1,234.56", "1.234,56"])
+def test_a_percentage_is_read_as_it_is_shown(style: str, tmp_path: Path) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "standards", ["stage", "allowed_loss_pct", "hourly_rate"], ["transfer", 0.045], ["bright_tank", 2],
+              ["packaging", "1%"], ["fermenter", 1, 0.5])  # fmt: skip
+        book["standards"]["B2"].number_format, book["standards"]["C5"].number_format = "0.0%", '0" a %" %'
+        book["standards"]["B3"].number_format = '0.0" %"'
+
+    toml = TOML.replace('currency = "USD"', f'currency = "USD"\nnumber_style = "{style}"')
+    con = load(workbook(tmp_path, fill, toml=toml))
+    assert rows(con, "select stage, allowed_loss_pct from record.standards where file = 'log.xlsx' order by row") == [
+        ("transfer", Decimal("4.5")), ("bright_tank", Decimal(2)), ("packaging", Decimal(1)),
+    ]  # fmt: skip
+    found = [each for each in findings(con) if each.file == "log.xlsx"]
+    assert [(each.code, each.row, each.field, each.value) for each in found] == [("not-a-number", 5, "hourly_rate", "50%")]
+    assert "percentage" in found[0].message
+
+
+def test_only_a_sheet_with_a_formula_without_result_is_read_cell_by_cell(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "ledger 1", ["month", "account", "balance"], ["2026-01", "a", 5])
+        sheet(book, "ledger & 2", ["month", "account", "balance"], ["2026-01", "b", "=1+1"])
+        sheet(book, "_lists", ["=1+1"])
+
+    slow, cell_by_cell = [], workbook_rows._typed_cells
+
+    def noting(path: Path, name: str, point: str) -> object:
+        slow.append(name)
+        return cell_by_cell(path, name, point)
+
+    monkeypatch.setattr(workbook_rows, "_typed_cells", noting)
+    con = load(workbook(tmp_path, fill))
+    assert slow == ["ledger & 2"]
+    assert [(each.code, each.sheet) for each in findings(con)] == [("cell-error", "ledger & 2")]
+
+
+def test_a_formula_with_its_result_is_read(tmp_path: Path) -> None:
+    folder = workbook(tmp_path, lambda book: sheet(book, "ledger", ["month", "account", "balance"],
+                                                   ["2026-01", "sales", "=2+3"]))  # fmt: skip
+    con = load(altered(folder, rb"<f>2\+3</f><v ?/?>(</v>)?", rb"<f>2+3</f><v>5</v>"))
     assert findings(con) == []
     assert rows(con, "select balance from record.ledger where file = 'log.xlsx'") == [(Decimal(5),)]
 
