@@ -25,6 +25,7 @@ WORKBOOKS = (".xlsx", ".xlsm")
 OLD_FORMATS = (".xls", ".xlsb", ".ods", ".numbers")
 SEPARATORS = (",", ";", "\t", "|")
 CHUNK_ROWS = 100_000
+HEADING_LINES, HEADING_CHARACTERS = 20, 5_000
 # A file of rows that were set aside, as `check --set-aside` writes it, and the columns that say where each had stood.
 MENDED = r"^set[-_ ]aside($|[-_. ])"
 ORIGIN = ("kind", "from_file", "from_sheet", "from_row")
@@ -155,13 +156,14 @@ def decoded(data: bytes, name: str) -> str:
                            action="save it as CSV UTF-8, or give it the ending of its program"))  # fmt: skip
 
 
-def separator_of(first_line: str, kind: Kind | None) -> str:
-    """The separator that makes most known headings of the first line; a comma where none does."""
+def separator_of(text: str, kind: Kind | None) -> str:
+    """The separator that makes most known headings of one of the first lines; a comma where none does."""
     known = {field.name for field in kind.fields} if kind else {*ORIGIN}
 
     def headings(separator: str) -> int:
-        cells = next(csv.reader([first_line], delimiter=separator), [])
-        return len(known & {as_heading(cell) for cell in cells})
+        lines = (line[:HEADING_CHARACTERS] for line in text.split("\n", HEADING_LINES)[:HEADING_LINES])
+        rows = csv.reader(lines, delimiter=separator)
+        return max((len(known & {as_heading(cell) for cell in row}) for row in rows), default=0)
 
     return max(SEPARATORS, key=headings)
 
@@ -182,7 +184,7 @@ def _text_file(path: Path, name: str) -> Intake:
     told = re.match(_SEP_LINE, text, re.IGNORECASE)
     if told:
         text = text[told.end() :]
-    separator = told[1] if told else separator_of(text.split("\n", 1)[0], kind)
+    separator = told[1] if told else separator_of(text, kind)
     broken: list[Problem] = []
     frame = trimmed(_quoted(text, separator, name, broken) if '"' in text else _plain(text, separator))
     if kind is None:

@@ -38,6 +38,7 @@ CODES: dict[str, Code] = {
     "hidden-sheet": Code(WARNING, "A hidden sheet holds records; they are read all the same."),
     # headings
     "missing-column": Code(ERROR, "A required column is not there; every row of the file is set aside."),
+    "headings-below": Code(ERROR, "The column names do not stand in row 1; every row of the file is set aside."),
     "repeated-column": Code(ERROR, "Two columns bear the same name; every row of the file is set aside."),
     "unknown-column": Code(WARNING, "A column that the kind of record does not have; it is not read."),
     "no-heading": Code(WARNING, "A column holds something but has no name; it is not read."),

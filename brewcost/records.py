@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 TOTALS, FIGURE = r"(?i)^totals?:?$", r"^[-+(]?[0-9.,]+[)]?$"
 EXAMPLE = r"(?i)^example:\s*"  # before the first cell of the form's example row
 MANY = 100_000  # rows
+ROWS_ABOVE = 20  # among which headings are looked for where row 1 has none
 
 
 def register(con: duckdb.DuckDBPyConnection, folder: Path, settings: Settings) -> None:
@@ -103,8 +104,10 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
     kind, cells = sheet.kind, sheet.cells
     if sheet.repeats:
         problems = []  # all is said of the file that counts
-    columns, absent, stray = _headings(sheet, settings, problems)
-    state = _state(sheet, columns, settings.number_style) if cells.width else pl.lit("blank")
+    below = _headings_below(sheet, problems)
+    columns, absent, stray = ({}, [], []) if below else _headings(sheet, settings, problems)
+    record = "repeated" if sheet.repeats else "set aside" if below else "record"
+    state = _state(sheet, columns, settings.number_style, record) if cells.width else pl.lit("blank")
     rows = cells.with_columns(sheet.rows(), state.alias("state"))
     set_aside = _stray_cells(sheet, rows, stray, problems)
     set_aside += _written_over(sheet, rows, problems)
@@ -133,8 +136,8 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
     return rows.select(**places, kind=pl.lit(kind.name), state="state"), text
 
 
-def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str) -> pl.Expr:
-    """What a row is: blank, the form's example as it was printed, a row of totals, one of a copied file, or a record."""
+def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str, record: str) -> pl.Expr:
+    """What a row is: blank, the form's example as it was printed, a row of totals, or what a record of this sheet is."""
     import polars as pl
 
     first, *others = map(pl.col, sheet.cells.columns)
@@ -153,8 +156,7 @@ def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str) -> pl.Ex
         pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
         .when(printed).then(pl.lit("example"))
         .when(totals).then(pl.lit("totals"))
-        .when(pl.lit(sheet.repeats is not None)).then(pl.lit("repeated"))
-        .otherwise(pl.lit("record"))
+        .otherwise(pl.lit(record))
     )  # fmt: skip
 
 
@@ -176,6 +178,22 @@ def _written_over(sheet: Sheet, rows: pl.DataFrame, problems: list[Problem]) -> 
                               expected="the example as it was printed, or a record",
                               action="take `example:` out of its first cell, or delete the row"))  # fmt: skip
     return over["row"].to_list()
+
+
+def _headings_below(sheet: Sheet, problems: list[Problem]) -> bool:
+    """Whether a row among the first has more of the headings than row 1: a title or blank rows stand above it."""
+
+    def known(cells: Sequence[str | None]) -> int:
+        return sum(cell is not None and sheet.kind.has(as_heading(cell)) for cell in cells)
+
+    counts = [known(sheet.headings), *map(known, sheet.cells.head(ROWS_ABOVE).iter_rows())]
+    row = counts.index(max(counts)) + 1
+    if row == 1 or counts[row - 1] < 2 or sheet.origins is not None:
+        return False
+    problems.append(found("headings-below", f"the column names stand in row {row} and not in row 1; every row is set aside",
+                          file=sheet.file, sheet=sheet.sheet, row=row, expected="the column names in row 1",
+                          action="delete the rows above them"))  # fmt: skip
+    return True
 
 
 def _headings(

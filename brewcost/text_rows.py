@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 # Cells right of the headings are kept up to here; what lies further right is joined into the last of them.
 SPARE_CELLS = 20
+_SPACE, _WIDTHLESS = r"\p{Zs}", "[\u200b\u2060\ufeff]"
 
 
 @dataclass(frozen=True)
@@ -77,9 +78,19 @@ def no_kind(name: str, sheet: str | None, called: str, hidden: bool = False) -> 
 
 
 def trimmed(frame: pl.DataFrame) -> pl.DataFrame:
-    """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ..."""
+    """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ...
+
+    What looks alike is made alike: letters with their marks in one character each (Unicode form NFC), spaces of every sort as
+    the plain one, and no spaces without width.
+    """
     import polars as pl
 
+    text = pl.all().str
+    # Most columns hold one byte a character and need no more than a count.
+    odd = [cells.name for cells in frame.select(text.len_bytes().sum() != text.len_chars().sum()) if cells.any()]
+    if odd:
+        alike = pl.col(odd).str.normalize("NFC").str.replace_all(_SPACE, " ").str.replace_all(_WIDTHLESS, "")
+        frame = frame.with_columns(alike)
     columns = (pl.col(name).str.strip_chars().alias(f"c{place}") for place, name in enumerate(frame.columns))
     return frame.select(columns).with_columns(
         pl.when(pl.all() == "").then(None).otherwise(pl.all()).name.keep()

@@ -32,8 +32,8 @@ _NO_RESULT = re.compile(
     rb"(?:/>|>[^<]*</(?:\w+:)?f>)\s*(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v></(?:\w+:)?v>)?\s*</(?:\w+:)?c>"
 )
 _STYLED = re.compile(rb"<(?:\w+:)?c [^>]*?\bs=\"(\d+)\"[^>/]*>")  # a cell that holds something, by the number of its style
-_TAG = re.compile(r"<(?:\w+:)?(\w+)((?:\s[^>]*?)?)/?>")
-_ATTRIBUTE = re.compile(r"(?:\w+:)?(\w+)\s*=\s*\"([^\"]*)\"")
+_TAG = re.compile(r"""<(?:\w+:)?(\w+)((?:\s+[\w:.-]+\s*=\s*(?:"[^"]*"|'[^']*'))*)\s*/?>""")
+_ATTRIBUTE = re.compile(r"""(?:\w+:)?(\w+)\s*=\s*(["'])(.*?)\2""", re.DOTALL)
 
 
 def read(path: Path, name: str, number_style: str) -> Intake:
@@ -153,15 +153,16 @@ def _tags(archive: zipfile.ZipFile, part: str) -> list[tuple[str, dict[str, str]
         text = archive.read(part).decode("utf-8", "replace")
     except KeyError:
         return []
-    return [(tag, {key: html.unescape(value) for key, value in _ATTRIBUTE.findall(attributes)})
+    return [(tag, {key: html.unescape(value) for key, _, value in _ATTRIBUTE.findall(attributes)})
             for tag, attributes in _TAG.findall(text)]  # fmt: skip
 
 
 def _parts(archive: zipfile.ZipFile) -> dict[str, str]:
     """The file in which each sheet lies, by the sheet's name."""
-    targets = {of["Id"]: posixpath.join("/xl", of["Target"]).lstrip("/")
+    targets = {of.get("Id"): posixpath.join("/xl", of.get("Target", "")).lstrip("/")
                for tag, of in _tags(archive, "xl/_rels/workbook.xml.rels") if tag == "Relationship"}  # fmt: skip
-    return {of["name"]: targets.get(of["id"], "") for tag, of in _tags(archive, "xl/workbook.xml") if tag == "sheet"}
+    sheets = [of for tag, of in _tags(archive, "xl/workbook.xml") if tag == "sheet"]
+    return {of.get("name", ""): targets.get(of.get("id"), "") for of in sheets}
 
 
 def _percent_styles(archive: zipfile.ZipFile) -> set[bytes]:
@@ -169,7 +170,7 @@ def _percent_styles(archive: zipfile.ZipFile) -> set[bytes]:
     formats, styles, inside = {"9", "10"}, list[str](), False
     for tag, of in _tags(archive, "xl/styles.xml"):
         if tag == "numFmt" and _shows_percent(of.get("formatCode", "")):
-            formats.add(of["numFmtId"])
+            formats.add(of.get("numFmtId", ""))
         elif tag in ("cellXfs", "cellStyles"):
             inside = tag == "cellXfs"
         elif tag == "xf" and inside:

@@ -145,6 +145,9 @@ FAULTS = [
     # the form's example row with a record written over a part of it
     Fault("ledger.csv", "2026-01,", "example: 2026-01,", "example-written-over", 2, "month", also=("not-a-month",)),
     # headings
+    Fault("ledger.csv", "month,account,balance", "The ledger,,\n\nmonth,account,balance", "headings-below", 3, None),
+    Fault("shipments.csv", "document,line", "\n\ndocument,line", "headings-below", 3, None,
+          also=("unknown-document", "unknown-shipment")),
     Fault("beers.csv", "beer,style,tax_class", "beer,style,class", "unknown-column", 1, "class", "warning"),
     Fault("ledger.csv", "month,account,balance", "month,account,amount", "missing-column", 1, "balance"),
     Fault("labour.csv", "hours,cost,brew", "hours,cost,hours", "repeated-column", 1, "hours"),
@@ -217,7 +220,7 @@ def test_one_fault_gives_one_finding_in_its_place(fault: Fault, tmp_path: Path) 
     assert_nothing_lost(con)
     set_aside = set(rows(con, "select file, row from record.raw_rows where state = 'set aside'"))
     errors = {(each.file, each.row) for each in found if each.severity == "error"}
-    if fault.code in ("missing-column", "repeated-column"):
+    if fault.code in ("missing-column", "repeated-column", "headings-below"):
         assert {file for file, _ in set_aside} == {fault.file}
     elif fault.code == "duplicate":
         assert set_aside == {(fault.file, fault.row)}

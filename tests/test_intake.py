@@ -63,6 +63,14 @@ def test_a_file_name_begins_with_its_kind(name: str, tmp_path: Path) -> None:
     assert beers(tmp_path, BEERS.replace(",", "\t") if name.endswith("tsv") else BEERS, name) == EXPECTED
 
 
+def test_what_looks_alike_is_alike(tmp_path: Path) -> None:
+    text = BEERS.replace("Mill Lager", "M\u00fchle\u00a0Lager").replace("\n", ",\u200b\n")
+    con = load(write(tmp_path, {"beers.csv": text, "prices.csv": FILES["prices.csv"].replace("Mill Lager", "Mu\u0308hle Lager"),
+                                "standards.csv": FILES["standards.csv"].replace("Mill", "\ufeffM\u00fchle")}))  # fmt: skip
+    assert [each for each in findings(con) if each.file in ("beers.csv", "prices.csv", "standards.csv")] == []
+    assert rows(con, "select beer from record.prices") == [("M\u00fchle Lager",)]
+
+
 def test_windows_1252_is_read_where_utf8_does_not_fit(tmp_path: Path) -> None:
     found = beers(tmp_path, BEERS.replace("lager,beer", "märzen – fest,beer").encode("cp1252"))
     assert found[0] == ("Mill Lager", "märzen – fest")
