@@ -286,9 +286,10 @@ def _swallowed(frame: pl.DataFrame, separator: str, width: int, name: str) -> li
     import polars as pl
 
     problems = []
-    for place, cells in enumerate(frame):
-        holds = cells.str.contains("\n", literal=True) & (cells.str.count_matches(separator, literal=True) >= max(width - 1, 1))
-        for row, cell in frame.select(pl.int_range(1, pl.len() + 1), cells).filter(holds.fill_null(False)).iter_rows():
+    text = pl.all().str
+    holds = frame.select(text.contains("\n", literal=True) & (text.count_matches(separator, literal=True) >= max(width - 1, 1)))
+    for place, (cells, here) in enumerate(zip(frame, holds, strict=True)):
+        for row, cell in zip(here.arg_true() + 1, cells.filter(here), strict=True) if here.any() else ():
             problems.append(found("rows-in-a-cell", f"two quotation marks made one cell of what stands in rows {row} to "
                                   f"{row + cell.count(chr(10))}", file=name, row=row, field=f"column {place + 1}",
                                   value=cell[:200], expected="a row a line", action="take the quotation marks out, or write "

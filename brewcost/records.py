@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 TOTALS, FIGURE = r"(?i)^totals?:?$", r"^[-+(]?[0-9.,]+[)]?$"
 EXAMPLE = r"(?i)^example:\s*"  # before the first cell of the form's example row
+MARKED = f"{TOTALS}|{EXAMPLE}"
 MANY = 100_000  # rows
 ROWS_ABOVE = 20  # among which headings are looked for where row 1 has none
 
@@ -141,6 +142,9 @@ def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str, record: 
     import polars as pl
 
     first, *others = map(pl.col, sheet.cells.columns)
+    state = pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank")).otherwise(pl.lit(record))
+    if not sheet.cells.select(first.str.contains(MARKED).any()).item():
+        return state
     printed = first.str.contains(EXAMPLE)
     for name, place in columns.items():
         field, cell = sheet.kind.field(name), pl.col(sheet.cells.columns[place]).str.replace(EXAMPLE, "")
@@ -152,12 +156,7 @@ def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str, record: 
     totals = first.str.contains(TOTALS) & pl.all_horizontal(
         pl.lit(True), *(cell.is_null() | cell.str.contains(FIGURE) for cell in others)
     )
-    return (
-        pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
-        .when(printed).then(pl.lit("example"))
-        .when(totals).then(pl.lit("totals"))
-        .otherwise(pl.lit(record))
-    )  # fmt: skip
+    return pl.when(printed).then(pl.lit("example")).when(totals).then(pl.lit("totals")).otherwise(state)
 
 
 def _written_over(sheet: Sheet, rows: pl.DataFrame, problems: list[Problem]) -> list[int]:
@@ -186,9 +185,11 @@ def _headings_below(sheet: Sheet, problems: list[Problem]) -> bool:
     def known(cells: Sequence[str | None]) -> int:
         return sum(cell is not None and sheet.kind.has(as_heading(cell)) for cell in cells)
 
+    if sheet.origins is not None or known(sheet.headings) == len(sheet.headings):
+        return False
     counts = [known(sheet.headings), *map(known, sheet.cells.head(ROWS_ABOVE).iter_rows())]
     row = counts.index(max(counts)) + 1
-    if row == 1 or counts[row - 1] < 2 or sheet.origins is not None:
+    if row == 1 or counts[row - 1] < 2:
         return False
     problems.append(found("headings-below", f"the column names stand in row {row} and not in row 1; every row is set aside",
                           file=sheet.file, sheet=sheet.sheet, row=row, expected="the column names in row 1",

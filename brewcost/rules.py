@@ -204,7 +204,7 @@ def alike_elsewhere(table: Table, accepted: pl.Series) -> None:
     import polars as pl
 
     where = ["of_file", "of_sheet"]
-    if table.kind.key or table.text.select(where).n_unique() < 2:
+    if table.kind.key or table.text.height == 0 or table.text.select(where).n_unique() < 2:
         return
     names = [entry.name for entry in table.kind.fields]
     # Few rows are alike, if any; only those are looked at twice.
