@@ -12,7 +12,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost import __version__
+from brewcost import __version__, input_files
 from brewcost.places import sql_dir
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def _hash_of(root: Path, paths: Iterable[Path], *texts: str) -> str:
         if path.is_file():
             with path.open("rb") as file:
                 content = hashlib.file_digest(file, "sha256").hexdigest()
-            total.update(f"{os.path.relpath(path, root)}\0{content}\n".encode())
+            total.update(os.fsencode(os.path.relpath(path, root)) + f"\0{content}\n".encode())
     return total.hexdigest()
 
 
@@ -70,9 +70,9 @@ class Books:
 
         Two folders with the same fingerprint have the same books to the last digit, so nothing need be computed again.
         """
-        own = [path for pattern in ("*.toml", "*.csv", "inputs/**/*", "areas/**/*", "closed/**/*")
-               for path in self.folder.glob(pattern)]  # fmt: skip
-        return _hash_of(self.folder, own, program())
+        files, refused = input_files.under(self.inputs)
+        own = [path for pattern in ("*.toml", "*.csv", "areas/**/*", "closed/**/*") for path in self.folder.glob(pattern)]
+        return _hash_of(self.folder, [*files.values(), *own], program(), *(f"{name}: {why}" for name, why in refused.items()))
 
     def is_current(self, fingerprint: str) -> bool:
         """Whether the finished database was computed from exactly this."""
@@ -98,7 +98,7 @@ class Books:
                 shutil.copyfile(self.database, self._unfinished)
             except OSError:  # held by another program, or no room: from nothing, then
                 self._unfinished.unlink(missing_ok=True)
-        read = sum(path.stat().st_size for path in self.inputs.glob("**/*") if path.is_file())
+        read = sum(path.stat().st_size for path in input_files.under(self.inputs)[0].values())
         block = LARGE_BLOCK if read > MUCH else SMALL_BLOCK
         try:
             # Of a file that is thrown away unless it is finished, each table need not have reached the disk; the whole must.
@@ -133,6 +133,10 @@ class Books:
         if not self.database.exists():
             raise BooksError(f"{self.folder} has no books yet; run `brewcost check` first")
         return duckdb.connect(str(self.database), read_only=True)
+
+    def records(self) -> int:
+        """How many records the finished database was made from, those set aside too; 0 where there is none."""
+        return sum(rows for (rows,) in self._remembered("select rows_accepted + rows_set_aside from result.row_counts"))
 
     def step_seconds(self) -> dict[str, float]:
         """How long each step of the last run took; empty where nobody knows."""

@@ -18,10 +18,11 @@ if TYPE_CHECKING:
 # A date past this many years from the start of the books is a slip of the pen, and would make months without end.
 LONGEST_BOOKS = 30
 _NUMBER = {
-    "1,234.56": (r"^[+-]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?$|^[+-]?\.\d+$", ",", "."),
-    "1.234,56": (r"^[+-]?(?:\d{1,3}(?:\.\d{3})+|\d+)(?:,\d*)?$|^[+-]?,\d+$", ".", ","),
+    "1,234.56": (r"^[+-]?(?:[0-9]{1,3}(?:,[0-9]{3})+|[0-9]+)(?:\.[0-9]*)?$|^[+-]?\.[0-9]+$", ",", "."),
+    "1.234,56": (r"^[+-]?(?:[0-9]{1,3}(?:\.[0-9]{3})+|[0-9]+)(?:,[0-9]*)?$|^[+-]?,[0-9]+$", ".", ","),
 }
-_SHOWN_ERROR = r"^#(?:REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|NO RESULT)$"
+# `#REF!`, `#NAME?`, `#SPILL!` and whatever else a spreadsheet may show; `#NO RESULT` is a formula that was never computed.
+_SHOWN_ERROR = r"^#(?:[A-Z][A-Z0-9/_]*[!?]|N/A|GETTING_DATA|NO RESULT)$"
 _AREA = r"^([A-Z]{2}(?:-[A-Z0-9]{1,6}){0,3})$"
 # Degrees Fahrenheit and Celsius between freezing and the boil. Plato and specific gravity of any wort or beer, the same
 # range in both: from a dry beer, which alcohol makes lighter than water, to the strongest wort (common practice, no
@@ -180,16 +181,17 @@ def _value(entry: Field, number_style: str) -> pl.Expr:
     text = pl.col(entry.name)
     if entry.is_number:
         pattern, thousands, point = _NUMBER[number_style]
+        text = _figure(entry, text)
         plain = text.str.replace_all(thousands, "", literal=True).str.replace(point, ".", literal=True)
         # Digits past the twelfth decimal say nothing, and too many of them would not fit the type.
-        plain = plain.str.replace(r"(\.\d{12})\d+$", "$1").str.strip_prefix("+")
+        plain = plain.str.replace(r"(\.[0-9]{12})[0-9]+$", "$1").str.strip_prefix("+")
         return pl.when(text.str.contains(pattern)).then(plain).cast(pl.Decimal(18, 6), strict=False)
     if entry.type == "date":
-        day = text.str.extract(r"^(\d{4}-\d{2}-\d{2})(?:[ T]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?)?$")
+        day = text.str.extract(r"^([0-9]{4}-[0-9]{2}-[0-9]{2})(?:[ T][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]+)?)?)?$")
         return day.str.strptime(pl.Date, "%Y-%m-%d", strict=False)
     if entry.type == "month":
         # A spreadsheet makes the first day of the month of 2026-03.
-        return text.str.extract(r"^(\d{4}-(?:0[1-9]|1[0-2]))(?:-01)?$")
+        return text.str.extract(r"^([0-9]{4}-(?:0[1-9]|1[0-2]))(?:-01)?$")
     if entry.type == "flag":
         words = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
         return text.str.to_lowercase().replace_strict(words, default=None, return_dtype=pl.Boolean)
@@ -202,6 +204,11 @@ def _value(entry: Field, number_style: str) -> pl.Expr:
     if entry.type == "area":
         return text.str.to_uppercase().str.extract(_AREA)
     return pl.when(text != " ").then(text)
+
+
+def _figure(entry: Field, text: Any) -> Any:
+    """The text of a number, of a percentage without its sign; an expression or a column, as given."""
+    return text.str.replace(r" *%$", "") if entry.name.endswith("_pct") else text
 
 
 def _checked(table: Table, entry: Field, value: pl.Series, number_style: str, first_day: date) -> pl.Series:
@@ -223,12 +230,15 @@ def _unread(table: Table, entry: Field, wrong: pl.Series, number_style: str) -> 
     if entry.is_number:
         text = table.text[entry.name]
         pattern, _, point = _NUMBER[number_style]
-        fits, is_date = text.str.contains(pattern), text.str.contains(r"^\d{4}-\d{2}-\d{2}")
+        fits, is_date = _figure(entry, text).str.contains(pattern), text.str.contains(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}")
+        share, other = text.str.ends_with("%"), wrong & ~fits & ~is_date
+        say("not-a-number", "is a percentage, not a number", "a number", "write the number; format the cell as a number",
+            other & share)  # fmt: skip
         example = "1250" if entry.type == "whole" else f"1250{point}50"
         say("not-a-number", "is a date, not a number", "a number", "write the number; format the cell as a number",
             wrong & ~fits & is_date)  # fmt: skip
         say("not-a-number", "is not a number", f"a {'whole ' if entry.type == 'whole' else ''}number, as {example}",
-            f"write digits with one decimal {'point' if point == '.' else 'comma'}", wrong & ~fits & ~is_date)  # fmt: skip
+            f"write digits with one decimal {'point' if point == '.' else 'comma'}", other & ~share)  # fmt: skip
         _too_large(table, entry, wrong & fits)
     elif entry.type == "date":
         say("not-a-date", "is not a date", "a date as 2026-03-14", "write year-month-day, as 2026-03-14")
@@ -266,7 +276,7 @@ def _in_limits(table: Table, entry: Field, value: pl.Series, number_style: str) 
         pattern, _, point = _NUMBER[number_style]
         # As it was written; the thirteenth decimal says nothing.
         text = table.text[entry.name]
-        broken = text.str.contains(re.escape(point) + r"\d{0,11}[1-9]") & text.str.contains(pattern)
+        broken = text.str.contains(re.escape(point) + r"[0-9]{0,11}[1-9]") & text.str.contains(pattern)
         table.find(broken, "not-whole", entry.name, saying("is not a whole number"), "a whole number",
                    "write a whole number")  # fmt: skip
         bad = bad | broken

@@ -373,6 +373,9 @@ def _say_state(books: Books, outcome: Outcome) -> None:
     errors = sum(problem.severity == "error" for problem in outcome.problems)
     months = f"{outcome.months[0]} to {outcome.months[-1]}" if outcome.months else "no months"
     click.echo(f"{books.folder.resolve().name}: {months}")
+    passed_over = f"; {outcome.passed_over:,} rows of examples and totals passed over" if outcome.passed_over else ""
+    click.echo(f"records: {outcome.records:,}, {outcome.set_aside:,} of them set aside{passed_over}" if outcome.records
+               else f"there is no record in {books.inputs} yet{passed_over}")  # fmt: skip
     click.echo(f"controls: {outcome.controls - outcome.failed_controls} of {outcome.controls} hold")
     accepted = f", {outcome.accepted} accepted" if outcome.accepted else ""
     click.echo(f"findings: {errors} errors, {len(outcome.problems) - errors} warnings{accepted}")

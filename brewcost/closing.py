@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost import __version__
+from brewcost import __version__, input_files
 from brewcost.books import Books
 from brewcost.places import sql_dir
 
@@ -147,8 +147,8 @@ def close(books: Books, month: str, by: str) -> Path:
                 key = "booked_month" if name == "corrections" else "month"
                 rows = con.table(f"result.{name}").filter(duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month))
             rows.order("all").write_parquet(str(unfinished / f"{name}.parquet"), compression="zstd")
-    inputs = {path.relative_to(books.folder).as_posix(): _hash(path)
-              for path in sorted([books.settings, *books.inputs.rglob("*")]) if path.is_file()}  # fmt: skip
+    files, _ = input_files.under(books.inputs)
+    inputs = {"brewery.toml": _hash(books.settings)} | {f"inputs/{name}": _hash(path) for name, path in files.items()}
     areas = _laws(books.folder)
     said = {
         "month": month,

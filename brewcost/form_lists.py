@@ -95,7 +95,7 @@ def _places(sort: str) -> Iterator[str]:
             if field.defines == sort or (sort == "lots" and field.defines == "vessels"):
                 cell = f"{kind.name}!{_letter(number)}"
                 for row in range(2, ROWS_LOOKED_AT[kind.group] + 2):
-                    yield f'=IF(LEFT(TRIM({kind.name}!$A{row}),7)="example","",TRIM({cell}{row}))'
+                    yield f'=IF(LEFT(TRIM({kind.name}!$A{row}),8)="example:","",TRIM({cell}{row}))'
 
 
 def _gather(ws: Any, column: int, sort: str, known: int, rows: int) -> None:

@@ -38,8 +38,8 @@ USING = (
     "`brewcost check`: it reads this workbook as it lies in the folder `inputs`.",
     "A heading with a star, in bold on dark, must be filled in; the others only where there is something to say. Point "
     "at a heading to read what belongs there. Dates are written 2026-03-14, months 2026-03.",
-    "The grey row 2 is an invented example. It is passed over as long as its first cell begins with the word "
-    "`example`; delete it if you like.",
+    "The grey row 2 is an invented example. It is passed over as long as it stays as it is; write a record "
+    "over the whole of it, its first cell too, or delete it.",
     "Names come from the drop-downs. Write a beer, material, vessel or account on its own sheet first and every other "
     "sheet offers it. half_bbl, sixth_bbl, keg_50L, case_24x12 and the like need no record: a case is "
     "case_ containers x fluid ounces, or millilitres as case_24x330mL.",

@@ -134,7 +134,7 @@ def _sheet(ws: Any, kind: Kind, lists: Mapping[str, str]) -> None:
 
 
 def _example(cell: Any, field: Field, first: bool) -> None:
-    """A cell of the invented example row; the loader passes over a row whose first cell begins with `example`."""
+    """A cell of the invented example row; the loader passes over the row as it stands here."""
     from openpyxl.styles import Alignment, Font, PatternFill
 
     text = field.example

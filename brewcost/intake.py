@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from functools import partial
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from brewcost import workbook_rows
+from brewcost import input_files, workbook_rows
 from brewcost.kinds import Kind, dictionary
 from brewcost.problems import Problem, found
-from brewcost.text_rows import SPARE_CELLS, Intake, Sheet, Unreadable, as_heading, headed, no_kind, trimmed
+from brewcost.text_rows import SPARE_CELLS, Intake, Sheet, Unreadable, any_filled, as_heading, headed, no_kind, trimmed
 
 if TYPE_CHECKING:
     import polars as pl
@@ -23,6 +25,7 @@ WORKBOOKS = (".xlsx", ".xlsm")
 OLD_FORMATS = (".xls", ".xlsb", ".ods", ".numbers")
 SEPARATORS = (",", ";", "\t", "|")
 CHUNK_ROWS = 100_000
+HEADING_LINES, HEADING_CHARACTERS = 20, 5_000
 # A file of rows that were set aside, as `check --set-aside` writes it, and the columns that say where each had stood.
 MENDED = r"^set[-_ ]aside($|[-_. ])"
 ORIGIN = ("kind", "from_file", "from_sheet", "from_row")
@@ -36,29 +39,66 @@ def read(inputs: Path, number_style: str = "1,234.56") -> Intake:
     """Read every file under a folder.
 
     Args:
-        inputs: the folder; subfolders are read too.
+        inputs: the folder; subfolders, and folders that links lead to, are read too.
         number_style: how the books write numbers; number cells of a workbook are written out that way.
 
     Returns:
         The sheets sorted by file and sheet, and a finding for whatever could not be read. Bad files raise nothing.
+
+    Raises:
+        OSError: the folder itself cannot be listed.
     """
     intake = Intake()
-    for path in sorted(inputs.rglob("*")) if inputs.is_dir() else []:
-        relative = path.relative_to(inputs)
-        # Lock files of spreadsheet programs and hidden files of the system hold no records.
-        if not path.is_file() or any(part.startswith((".", "~$")) for part in relative.parts):
-            continue
-        suffix = path.suffix.casefold()
-        if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(path.stem)):
-            part = _unchanged(path, relative.as_posix(), _text_file)
-        elif suffix in WORKBOOKS:
-            part = _unchanged(path, relative.as_posix(), partial(workbook_rows.read, number_style=number_style))
-        else:
-            part = Intake(problems=[_other_file(relative.as_posix(), suffix)])
+    files, refused = input_files.under(inputs)
+    intake.problems += [
+        found("not-reached", why, file=name, expected="a file or folder that can be opened",
+              action="put the files themselves into inputs, or take it out") for name, why in refused.items()
+    ]  # fmt: skip
+    parts = {name: _part(path, name, number_style) for name, path in files.items()}
+    for name, first in _copies(files, parts).items():
+        parts[name] = _as_copy(name, first, parts[name])
+    for part in parts.values():
         intake.sheets += part.sheets
         intake.problems += part.problems
     intake.sheets.sort(key=lambda sheet: (sheet.file, sheet.sheet or ""))
     return intake
+
+
+def _part(path: Path, name: str, number_style: str) -> Intake:
+    """One file."""
+    place = PurePosixPath(name)
+    suffix = place.suffix.casefold()
+    if suffix in TEXT_FILES or (suffix == ".txt" and dictionary().kind_of(place.stem)):
+        return _unchanged(path, name, _text_file)
+    if suffix in WORKBOOKS:
+        return _unchanged(path, name, partial(workbook_rows.read, number_style=number_style))
+    return Intake(problems=[_other_file(name, suffix)])
+
+
+def _copies(files: Mapping[str, Path], parts: Mapping[str, Intake]) -> dict[str, str]:
+    """The files with rows of the same kinds that are the same to the last byte as one with a shorter name, or an earlier
+    one, and the name of that."""
+    sizes: dict[object, list[str]] = {}
+    for name, part in parts.items():
+        if any(any_filled(sheet.cells) for sheet in part.sheets):
+            kinds = tuple(sheet.kind.name for sheet in part.sheets)
+            sizes.setdefault((files[name].stat().st_size, kinds), []).append(name)
+    copies: dict[str, str] = {}
+    for names in sizes.values():
+        first: dict[bytes, str] = {}
+        for name in sorted(names, key=lambda name: (len(name), name)) if len(names) > 1 else ():
+            same = first.setdefault(hashlib.sha256(files[name].read_bytes()).digest(), name)
+            if same != name:
+                copies[name] = same
+    return copies
+
+
+def _as_copy(name: str, first: str, part: Intake) -> Intake:
+    """What was read of a copy, its rows no records."""
+    return Intake([replace(sheet, repeats=first) for sheet in part.sheets], [
+        found("same-file", f"this file is the same as {first} to the last byte; its rows are not counted again", file=name,
+              value=first, expected="each record once", action="take one of the two out of inputs")
+    ])  # fmt: skip
 
 
 def _other_file(name: str, suffix: str) -> Problem:
@@ -116,22 +156,24 @@ def decoded(data: bytes, name: str) -> str:
                            action="save it as CSV UTF-8, or give it the ending of its program"))  # fmt: skip
 
 
-def separator_of(first_line: str, kind: Kind | None) -> str:
-    """The separator that makes most known headings of the first line; a comma where none does."""
+def separator_of(text: str, kind: Kind | None) -> str:
+    """The separator that makes most known headings of one of the first lines; a comma where none does."""
     known = {field.name for field in kind.fields} if kind else {*ORIGIN}
 
     def headings(separator: str) -> int:
-        cells = next(csv.reader([first_line], delimiter=separator), [])
-        return len(known & {as_heading(cell) for cell in cells})
+        lines = (line[:HEADING_CHARACTERS] for line in text.split("\n", HEADING_LINES)[:HEADING_LINES])
+        rows = csv.reader(lines, delimiter=separator)
+        return max((len(known & {as_heading(cell) for cell in row}) for row in rows), default=0)
 
     return max(SEPARATORS, key=headings)
 
 
 def _text_file(path: Path, name: str) -> Intake:
-    kind = dictionary().kind_of(path.stem)
-    mended = re.match(MENDED, path.stem.casefold()) is not None
+    stem = PurePosixPath(name).stem
+    kind = dictionary().kind_of(stem)
+    mended = re.match(MENDED, stem.casefold()) is not None
     if kind is None and not mended:
-        return Intake(problems=[no_kind(name, None, path.stem)])
+        return Intake(problems=[no_kind(name, None, stem)])
     text = decoded(path.read_bytes(), name)
     if "\r" in text:
         # Lines may end in \r alone; among lines that end in \n it is a stray mark, not the end of a record.
@@ -142,7 +184,7 @@ def _text_file(path: Path, name: str) -> Intake:
     told = re.match(_SEP_LINE, text, re.IGNORECASE)
     if told:
         text = text[told.end() :]
-    separator = told[1] if told else separator_of(text.split("\n", 1)[0], kind)
+    separator = told[1] if told else separator_of(text, kind)
     broken: list[Problem] = []
     frame = trimmed(_quoted(text, separator, name, broken) if '"' in text else _plain(text, separator))
     if kind is None:
@@ -229,11 +271,30 @@ def _quoted(text: str, separator: str, name: str, broken: list[Problem]) -> pl.D
             schema={f"c{place}": pl.String for place in range(width)},
         ))  # fmt: skip
         rows += len(chunk)
-    if not _closed(text, separator):
+    frame = pl.concat(frames, how="diagonal")
+    closed = _closed(text, separator)
+    broken += _swallowed(frame if closed else frame.head(rows - 1), separator, len(first), name)
+    if not closed:
         broken.append(found("unclosed-quote", "a quotation mark opens in this row and never closes, so the rest of "
                             "the file became part of it", file=name, row=rows, expected="quotation marks in pairs",
                             action="close it, or write it twice where it is meant as one"))  # fmt: skip
-    return pl.concat(frames, how="diagonal")
+    return frame
+
+
+def _swallowed(frame: pl.DataFrame, separator: str, width: int, name: str) -> list[Problem]:
+    """Cells in which rows stand: their line ends and as many separators as a row has. Two stray marks do that."""
+    import polars as pl
+
+    problems = []
+    text = pl.all().str
+    holds = frame.select(text.contains("\n", literal=True) & (text.count_matches(separator, literal=True) >= max(width - 1, 1)))
+    for place, (cells, here) in enumerate(zip(frame, holds, strict=True)):
+        for row, cell in zip(here.arg_true() + 1, cells.filter(here), strict=True) if here.any() else ():
+            problems.append(found("rows-in-a-cell", f"two quotation marks made one cell of what stands in rows {row} to "
+                                  f"{row + cell.count(chr(10))}", file=name, row=row, field=f"column {place + 1}",
+                                  value=cell[:200], expected="a row a line", action="take the quotation marks out, or write "
+                                  "each twice inside a pair where it is meant as one"))  # fmt: skip
+    return problems
 
 
 def _closed(text: str, separator: str) -> bool:

@@ -17,7 +17,7 @@ READY_MADE = (
     "half_bbl", "third_bbl", "quarter_bbl", "sixth_bbl", "eighth_bbl", "keg_5gal", "keg_30L", "keg_50L", "keg_20L",
 )  # fmt: skip
 _READY_KEG = "^(?:" + "|".join(name.casefold() for name in READY_MADE) + ")$"
-_READY_CASE = r"^case_[1-9]\d{0,2}x(?:[1-9]\d{0,4})(?:\.\d{1,3})?(?:ml)?$"
+_READY_CASE = r"^case_[1-9][0-9]{0,2}x(?:[1-9][0-9]{0,4})(?:\.[0-9]{1,3})?(?:ml)?$"
 # What one of each sort is called in a message, and the code for one that is not there.
 SINGULAR = {
     "beers": ("beer", "unknown-beer", "beers"),
@@ -173,7 +173,7 @@ def invoiced_materials(tables: Mapping[str, Table]) -> None:
 def _ready_made(keys: pl.Series) -> pl.Series:
     """The spelling of a ready-made package; null where the name is none."""
     fits = keys.str.contains(_READY_KEG) | keys.str.contains(_READY_CASE)
-    spelt = keys.str.replace(r"^(keg_\d+)l$", "${1}L").str.replace("ml$", "mL")
+    spelt = keys.str.replace(r"^(keg_[0-9]+)l$", "${1}L").str.replace("ml$", "mL")
     return spelt.set(~fits.fill_null(False), None)
 
 

@@ -16,6 +16,7 @@ from brewcost import (
     areas,
     areas_frames,
     closing,
+    input_files,
     records,
     settings,
     settings_frames,
@@ -46,6 +47,9 @@ class Outcome:
     failed_controls: int
     months: tuple[str, ...]
     accepted: int = 0  # warnings that somebody accepted; they are not among the findings
+    records: int = 0  # rows that hold one, those set aside too
+    set_aside: int = 0
+    passed_over: int = 0  # rows of examples and totals
 
     @property
     def good(self) -> bool:
@@ -61,7 +65,8 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
         progress: told what is being done.
 
     Raises:
-        BooksError: the folder has no inputs, or its database cannot be replaced.
+        BooksError: the folder has no inputs, they cannot be listed or hold no record where earlier books have some, or its
+            database cannot be replaced.
         SettingsError, AreaError: brewery.toml or an area file cannot be used.
         ClosingError: the folder closed/ is not as `close` left it.
         StepError: a fault of the program.
@@ -69,6 +74,10 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
     chosen = settings.load(books.settings)
     if not books.inputs.is_dir():
         raise BooksError(f"{books.inputs} is missing; put the records there")
+    try:
+        input_files.under(books.inputs)
+    except OSError as error:
+        raise BooksError(f"{books.inputs} cannot be listed: {error.strerror or error}; the books stay as they were") from error
     progress("looking for changes")
     try:
         fingerprint = books.fingerprint()
@@ -84,10 +93,20 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
         compute(con, books, chosen, course, fingerprint, kept=kept)
         course("")
         kept.write()
+        _refuse_if_gone(books, con)
         took = earlier | course.seconds
         con.execute("create or replace table step_seconds as select unnest($steps) as step, unnest($seconds) as seconds",
                     {"steps": list(took), "seconds": list(took.values())})  # fmt: skip
         return outcome(con)
+
+
+def _refuse_if_gone(books: Books, con: duckdb.DuckDBPyConnection) -> None:
+    """Books are not replaced by empty ones for which no finding says why, as where a disk is not there."""
+    [(records,)] = con.execute("select coalesce(sum(rows_accepted + rows_set_aside), 0) from record.row_counts").fetchall()
+    [(errors,)] = con.execute("select count(*) from record.problems where severity = $error", {"error": ERROR}).fetchall()
+    if records == 0 and errors == 0 and (before := books.records()):
+        raise BooksError(f"{books.inputs} holds no record any more; the books, of {before:,} records, stay as they were "
+                         f"(to begin anew, delete {books.database})")  # fmt: skip
 
 
 class Course:
@@ -201,4 +220,8 @@ def outcome(con: duckdb.DuckDBPyConnection) -> Outcome:
     controls, failed = counted[0]
     months = con.execute("select month from record.months order by month").fetchall()
     every = con.execute("select count(*) from result.problems").fetchall()[0][0]
-    return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months), every - len(problems))
+    became = dict(con.execute("select state, count(*) from record.raw_rows where state <> 'blank' group by state").fetchall())
+    aside = became.pop("set aside", 0)
+    records = became.pop("accepted", 0) + aside
+    return Outcome(tuple(from_rows(problems)), controls, failed, tuple(month for (month,) in months), every - len(problems),
+                   records, aside, became.get("example", 0) + became.get("totals", 0))  # fmt: skip

@@ -22,6 +22,7 @@ CODES: dict[str, Code] = {
     # files and sheets
     "no-kind": Code(ERROR, "The name of a file or sheet fits no kind of record, so nothing in it was read."),
     "not-read": Code(WARNING, "A file of a sort that holds no records lies in inputs."),
+    "not-reached": Code(ERROR, "A folder that cannot be opened, a link that leads nowhere, or no file at all, lies in inputs."),
     "empty-file": Code(ERROR, "A file holds nothing at all."),
     "empty-sheet": Code(WARNING, "A sheet named after a kind of record holds nothing."),
     "damaged-file": Code(ERROR, "A workbook is cut short or damaged."),
@@ -30,11 +31,14 @@ CODES: dict[str, Code] = {
     "password-protected": Code(ERROR, "A workbook that only opens with a password."),
     "too-large-file": Code(ERROR, "A workbook that unzips to more than the limit, or spans too many cells."),
     "not-text": Code(ERROR, "A file named .csv that is not text."),
+    "same-file": Code(ERROR, "A file is a copy of another one; its rows are not counted again."),
     "file-changing": Code(ERROR, "A file that was being written while it was read, or that cannot be opened."),
     "unclosed-quote": Code(ERROR, "A quotation mark opens in a row and is never closed."),
+    "rows-in-a-cell": Code(ERROR, "Two stray quotation marks make one cell of the rows between them."),
     "hidden-sheet": Code(WARNING, "A hidden sheet holds records; they are read all the same."),
     # headings
     "missing-column": Code(ERROR, "A required column is not there; every row of the file is set aside."),
+    "headings-below": Code(ERROR, "The column names do not stand in row 1; every row of the file is set aside."),
     "repeated-column": Code(ERROR, "Two columns bear the same name; every row of the file is set aside."),
     "unknown-column": Code(WARNING, "A column that the kind of record does not have; it is not read."),
     "no-heading": Code(WARNING, "A column holds something but has no name; it is not read."),
@@ -56,12 +60,13 @@ CODES: dict[str, Code] = {
     "not-an-area": Code(ERROR, "A tax area is expected, as US or US-ME."),
     "cell-error": Code(ERROR, "A cell shows an error of the spreadsheet, or a formula without its result."),
     "extra-cell": Code(ERROR, "A row has more cells than there are headings: a stray separator in a text."),
+    "example-written-over": Code(ERROR, "A row marked as the form's example holds something else than the example."),
     # rows
     "exactly-one": Code(ERROR, "Exactly one of several fields must be filled, and none or more are."),
     "at-most-one": Code(ERROR, "At most one of several fields may be filled."),
     "wrong-combination": Code(ERROR, "Two fields of a row contradict each other."),
     "duplicate": Code(ERROR, "The same document stands in two places; the first counts."),
-    "twice": Code(WARNING, "A receipt, an expense or a payment of duty that is in every field like another one."),
+    "twice": Code(WARNING, "A row of a kind without a number stands in another row too; both count."),
     "run-differs": Code(ERROR, "The lines of one run bear different dates or sites."),
     "area-missing": Code(WARNING, "An account has no tax area, so no state or city duty can be computed for it."),
     "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error: a gain, or a quarter of the "

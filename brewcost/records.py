@@ -19,8 +19,11 @@ if TYPE_CHECKING:
     import duckdb
     import polars as pl
 
-TOTALS = r"^totals?:?$"
+TOTALS, FIGURE = r"(?i)^totals?:?$", r"^[-+(]?[0-9.,]+[)]?$"
+EXAMPLE = r"(?i)^example:\s*"  # before the first cell of the form's example row
+MARKED = f"{TOTALS}|{EXAMPLE}"
 MANY = 100_000  # rows
+ROWS_ABOVE = 20  # among which headings are looked for where row 1 has none
 
 
 def register(con: duckdb.DuckDBPyConnection, folder: Path, settings: Settings) -> None:
@@ -100,19 +103,15 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
     import polars as pl
 
     kind, cells = sheet.kind, sheet.cells
-    columns, absent, stray = _headings(sheet, settings, problems)
-    first = pl.col(cells.columns[0]).str.to_lowercase() if cells.width else pl.lit(None, pl.String)
-    state = (
-        pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank"))
-        .when(first.str.starts_with("example")).then(pl.lit("example"))
-        .when(first.str.contains(TOTALS)).then(pl.lit("totals"))
-        .otherwise(pl.lit("record"))
-    )  # fmt: skip
-    rows = cells.with_columns(
-        sheet.rows(),
-        state.alias("state") if cells.width else pl.lit("blank").alias("state"),
-    )
+    if sheet.repeats:
+        problems = []  # all is said of the file that counts
+    below = _headings_below(sheet, problems)
+    columns, absent, stray = ({}, [], []) if below else _headings(sheet, settings, problems)
+    record = "repeated" if sheet.repeats else "set aside" if below else "record"
+    state = _state(sheet, columns, settings.number_style, record) if cells.width else pl.lit("blank")
+    rows = cells.with_columns(sheet.rows(), state.alias("state"))
     set_aside = _stray_cells(sheet, rows, stray, problems)
+    set_aside += _written_over(sheet, rows, problems)
     set_aside += [problem.row for problem in sheet.broken if problem.row]
     problems += sheet.broken
     records = rows.filter(pl.col("state") == "record")
@@ -136,6 +135,66 @@ def _rows(sheet: Sheet, settings: Settings, problems: list[Problem]) -> tuple[pl
         **fields,
     )
     return rows.select(**places, kind=pl.lit(kind.name), state="state"), text
+
+
+def _state(sheet: Sheet, columns: Mapping[str, int], number_style: str, record: str) -> pl.Expr:
+    """What a row is: blank, the form's example as it was printed, a row of totals, or what a record of this sheet is."""
+    import polars as pl
+
+    first, *others = map(pl.col, sheet.cells.columns)
+    state = pl.when(pl.all_horizontal(pl.all().is_null())).then(pl.lit("blank")).otherwise(pl.lit(record))
+    if not sheet.cells.select(first.str.contains(MARKED).any()).item():
+        return state
+    printed = first.str.contains(EXAMPLE)
+    for name, place in columns.items():
+        field, cell = sheet.kind.field(name), pl.col(sheet.cells.columns[place]).str.replace(EXAMPLE, "")
+        shown = {"", field.example}
+        if field.is_number and field.example:
+            shown.add(f"{float(field.example):.15g}".replace(".", number_style[-3]))
+        printed = printed & cell.fill_null("").is_in(shown)
+    # Beside its word a row of totals holds figures, and no record holds figures alone.
+    totals = first.str.contains(TOTALS) & pl.all_horizontal(
+        pl.lit(True), *(cell.is_null() | cell.str.contains(FIGURE) for cell in others)
+    )
+    return pl.when(printed).then(pl.lit("example")).when(totals).then(pl.lit("totals")).otherwise(state)
+
+
+def _written_over(sheet: Sheet, rows: pl.DataFrame, problems: list[Problem]) -> list[int]:
+    """Rows that still begin with the mark of the form's example and hold something else.
+
+    Returns:
+        Their numbers; they are set aside.
+    """
+    import polars as pl
+
+    if sheet.cells.width == 0:
+        return []
+    first = pl.col(sheet.cells.columns[0])
+    over = rows.filter((pl.col("state") == "record") & first.str.contains(EXAMPLE)).select("row", first)
+    for row, value in over.iter_rows():
+        problems.append(found("example-written-over", "this row is marked as the form's example and holds something else",
+                              file=sheet.file, sheet=sheet.sheet, row=row, field=sheet.headings[0], value=value,
+                              expected="the example as it was printed, or a record",
+                              action="take `example:` out of its first cell, or delete the row"))  # fmt: skip
+    return over["row"].to_list()
+
+
+def _headings_below(sheet: Sheet, problems: list[Problem]) -> bool:
+    """Whether a row among the first has more of the headings than row 1: a title or blank rows stand above it."""
+
+    def known(cells: Sequence[str | None]) -> int:
+        return sum(cell is not None and sheet.kind.has(as_heading(cell)) for cell in cells)
+
+    if sheet.origins is not None or known(sheet.headings) == len(sheet.headings):
+        return False
+    counts = [known(sheet.headings), *map(known, sheet.cells.head(ROWS_ABOVE).iter_rows())]
+    row = counts.index(max(counts)) + 1
+    if row == 1 or counts[row - 1] < 2:
+        return False
+    problems.append(found("headings-below", f"the column names stand in row {row} and not in row 1; every row is set aside",
+                          file=sheet.file, sheet=sheet.sheet, row=row, expected="the column names in row 1",
+                          action="delete the rows above them"))  # fmt: skip
+    return True
 
 
 def _headings(
@@ -257,8 +316,7 @@ def _check(
     for name, table in tables.items():
         later = rules.duplicates(table)
         accepted[name] = ~table.text["i"].is_in(pl.concat([table.in_error(), later]).implode())
-    for name in rules.PAPERS:
-        rules.identical(tables[name], accepted[name])
+        rules.alike(table, accepted[name])
     names.naming_set_aside(tables, accepted)
     return accepted, replaced
 
@@ -338,7 +396,7 @@ def _raw_rows(
     )
     state = pl.when(pl.col("state") != "record").then(pl.col("state")).otherwise(pl.col("fate").fill_null("accepted"))
     became = became.select(*place, "kind", state.alias("state"))
-    kept = became.filter(pl.col("state").is_in(["set aside", "replaced", "example", "totals"])).select(place)
+    kept = became.filter(pl.col("state").is_in(["set aside", "replaced", "repeated", "example", "totals"])).select(place)
     rows_of = {(file, sheet): rows["row"].to_list() for (file, sheet), rows in kept.group_by("file", "sheet")}
     cells = [text for sheet in sheets for text in _as_read(sheet, rows_of.get((sheet.file, sheet.sheet), ()))]
     kept = kept.with_columns(pl.Series("cells", cells, pl.String))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from brewcost.cells import Table, quoted, saying
@@ -217,30 +217,43 @@ def duplicates(table: Table) -> pl.Series:
     return table.text["i"].filter(doubled & ~first)
 
 
-def identical(table: Table, accepted: pl.Series) -> None:
-    """A row that is in every field like one before it.
+def alike(table: Table, accepted: pl.Series) -> None:
+    """A row, of a kind that bears no number, of which every field stands in another row too. Both count.
+
+    In one file only rows of money (`PAPERS`) are told: two like uses or hours are no wonder there.
 
     Args:
         accepted: true for the rows that are not set aside.
     """
     import polars as pl
 
-    fields = table.kind.fields
-    twice = _twice(table, table.text["i"].filter(accepted), [entry.name for entry in fields])
+    where = ["of_file", "of_sheet"]
+    anywhere = table.kind.name in PAPERS
+    if table.kind.key or table.text.height == 0 or not (anywhere or table.text.select(where).n_unique() > 1):
+        return
+    names = [entry.name for entry in table.kind.fields]
+    # Few rows are alike, if any; only those are looked at twice.
+    likely = accepted & table.typed.select(names).hash_rows().is_duplicated()
+    if not likely.any():
+        return
     place = pl.format("{}{} row {}", "file", pl.format(" sheet {}", "sheet").fill_null(""), "row")
-    firsts = twice.with_columns(place.first().over("key").alias("first_place")).filter(~pl.col("key").is_first_distinct())
-    beside = table.text.select("i").join(firsts, on="i", how="left", maintain_order="left")["first_place"]
-    money = next(entry.name for entry in fields if entry.type == "money")
-    table.find(beside.is_not_null(), "twice", money, pl.format("the row is in every field like {}; both count", "first_place"),
-               "a row once", "take one of them out if it is the same paper", [beside])  # fmt: skip
+    rows = table.typed.hstack(table.text.select(where)).filter(likely).select(
+        "i", *names, pl.struct(where).alias("where"), place.alias("place")
+    )
+    first = pl.col("i", "where", "place").first().over(names, order_by="i").name.prefix("first_")
+    other = pl.col("i") != pl.col("first_i") if anywhere else pl.col("where") != pl.col("first_where")
+    later = rows.with_columns(first).filter(other).select("i", "first_place")
+    beside = table.text.select("i").join(later, on="i", how="left", maintain_order="left")["first_place"]
+    table.find(beside.is_not_null(), "twice", names[0],
+               pl.format("all of this row stands in {} too; both count", "first_place"), "each record once",
+               "take one of them out, if it is the same", [beside])  # fmt: skip
 
 
-def _twice(table: Table, among: pl.Series | None = None, names: Sequence[str] | None = None) -> pl.DataFrame:
-    """The rows that are alike in the fields `names` (none given: in those that number a document) to a row in another
-    place: i, file, sheet, row and key."""
+def _twice(table: Table, among: pl.Series | None = None) -> pl.DataFrame:
+    """The rows whose document stands in another place too: i, file, sheet, row and key."""
     import polars as pl
 
-    names = table.kind.key if names is None else names
+    names = table.kind.key
     needed = [name for name in names if table.kind.field(name).required]
     if not names or table.text.height == 0:
         return table.typed.head(0).select("i", "file", "sheet", "row", pl.lit("").alias("key"))

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 # Cells right of the headings are kept up to here; what lies further right is joined into the last of them.
 SPARE_CELLS = 20
+_SPACE, _WIDTHLESS = r"\p{Zs}", "[\u200b\u2060\ufeff]"
 
 
 @dataclass(frozen=True)
@@ -22,7 +23,8 @@ class Sheet:
 
     `cells` holds the records below the headings, text columns c0, c1 ... trimmed, blank as null, the first being row 2.
     `broken` are rows that could not be read as they stand, with what is wrong in each. `origins`, of rows that were set
-    aside, mended and handed in again: row, of_file, of_sheet and of_row of each record, where it had stood.
+    aside, mended and handed in again: row, of_file, of_sheet and of_row of each record, where it had stood. `repeats`: the
+    file of which this one is a copy to the last byte; its rows are counted, and are no records.
     """
 
     file: str
@@ -32,6 +34,7 @@ class Sheet:
     cells: pl.DataFrame
     broken: tuple[Problem, ...] = ()
     origins: pl.DataFrame | None = None
+    repeats: str | None = None
 
     def rows(self) -> pl.Series:
         """The number of each record, the headings being row 1."""
@@ -75,13 +78,28 @@ def no_kind(name: str, sheet: str | None, called: str, hidden: bool = False) -> 
 
 
 def trimmed(frame: pl.DataFrame) -> pl.DataFrame:
-    """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ..."""
+    """Text columns without blanks at their ends, blank cells as null, columns named c0, c1 ...
+
+    What looks alike is made alike: letters with their marks in one character each (Unicode form NFC), spaces of every sort as
+    the plain one, and no spaces without width.
+    """
     import polars as pl
 
+    text = pl.all().str
+    # Most columns hold one byte a character and need no more than a count.
+    odd = [cells.name for cells in frame.select(text.len_bytes().sum() != text.len_chars().sum()) if cells.any()]
+    if odd:
+        alike = pl.col(odd).str.normalize("NFC").str.replace_all(_SPACE, " ").str.replace_all(_WIDTHLESS, "")
+        frame = frame.with_columns(alike)
     columns = (pl.col(name).str.strip_chars().alias(f"c{place}") for place, name in enumerate(frame.columns))
     return frame.select(columns).with_columns(
         pl.when(pl.all() == "").then(None).otherwise(pl.all()).name.keep()
     )
+
+
+def any_filled(frame: pl.DataFrame) -> bool:
+    """Whether any cell holds something."""
+    return any(cells.null_count() < frame.height for cells in frame)
 
 
 def headed(file: str, sheet: str | None, kind: Kind, frame: pl.DataFrame, broken: Sequence[Problem] = ()) -> Sheet:

@@ -15,6 +15,7 @@ import pytest
 from small_books import REFERENCE, write_books
 
 from brewcost import pipeline
+from brewcost.books import Books, BooksError
 
 WORKED = Path(__file__).parent / "worked_months"
 TABLES = ("material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
@@ -48,6 +49,30 @@ def test_report_writes_the_four_workbooks_and_the_journal_of_the_latest_month(wo
     assert written == ["excise.xlsx", "journal.csv", "losses.xlsx", "margins.xlsx", "month-close.xlsx"]
     assert all(str(worked / "out" / "2026-02" / name) in done.stdout for name in written)
     assert "missing-reading" in done.stderr and "missing-reading" not in done.stdout  # findings go to stderr
+
+
+def test_books_are_not_replaced_by_empty_ones(worked: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    books = Books(worked)
+    first = pipeline.build(books)
+    kept, scandir = books.database.read_bytes(), os.scandir
+
+    def refusing(path: Path) -> object:
+        if Path(path) == books.inputs:
+            raise PermissionError(13, "Permission denied")
+        return scandir(path)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "scandir", refusing)
+        with pytest.raises(BooksError, match="cannot be listed: Permission denied"):
+            pipeline.build(books)
+    books.inputs.rename(worked / "away")
+    books.inputs.mkdir()
+    with pytest.raises(BooksError, match=f"holds no record any more; the books, of {first.records} records"):
+        pipeline.build(books)
+    assert books.database.read_bytes() == kept
+    books.database.unlink()
+    done = brewcost("check", folder=worked)
+    assert done.returncode == 0 and "there is no record in" in done.stdout
 
 
 def test_report_of_another_month_and_of_one_that_is_not_there(worked: Path) -> None:

@@ -165,8 +165,10 @@ def test_a_sheet_prints_on_its_side_one_page_wide_with_ruled_lines(blank: Any) -
         assert len(ws.oddFooter.left.text) <= 250
 
 
-def test_the_example_rows_are_passed_over(tmp_path: Path) -> None:
-    folder = brewery.write(tmp_path, dict.fromkeys(brewery.FILES))
+@pytest.mark.parametrize("style", ["1,234.56", "1.234,56"])
+def test_the_example_rows_are_passed_over(style: str, tmp_path: Path) -> None:
+    toml = brewery.TOML.replace('currency = "USD"', f'currency = "USD"\nnumber_style = "{style}"')
+    folder = brewery.write(tmp_path, dict.fromkeys(brewery.FILES), toml)
     write_log(folder / "inputs" / "log.xlsx", None)
     con = brewery.load(folder)
     states = dict(brewery.rows(con, "select kind, state from record.raw_rows where state <> 'blank'"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import os
+import re
 import zipfile
 from collections.abc import Callable
 from decimal import Decimal
@@ -13,6 +14,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 from brewery import FILES, TOML, assert_nothing_lost, findings, load, rows, write
+
+from brewcost import workbook_rows
+from brewcost.books import Books
 
 BEERS = FILES["beers.csv"]
 
@@ -59,6 +63,14 @@ def test_a_file_name_begins_with_its_kind(name: str, tmp_path: Path) -> None:
     assert beers(tmp_path, BEERS.replace(",", "\t") if name.endswith("tsv") else BEERS, name) == EXPECTED
 
 
+def test_what_looks_alike_is_alike(tmp_path: Path) -> None:
+    text = BEERS.replace("Mill Lager", "M\u00fchle\u00a0Lager").replace("\n", ",\u200b\n")
+    con = load(write(tmp_path, {"beers.csv": text, "prices.csv": FILES["prices.csv"].replace("Mill Lager", "Mu\u0308hle Lager"),
+                                "standards.csv": FILES["standards.csv"].replace("Mill", "\ufeffM\u00fchle")}))  # fmt: skip
+    assert [each for each in findings(con) if each.file in ("beers.csv", "prices.csv", "standards.csv")] == []
+    assert rows(con, "select beer from record.prices") == [("M\u00fchle Lager",)]
+
+
 def test_windows_1252_is_read_where_utf8_does_not_fit(tmp_path: Path) -> None:
     found = beers(tmp_path, BEERS.replace("lager,beer", "märzen – fest,beer").encode("cp1252"))
     assert found[0] == ("Mill Lager", "märzen – fest")
@@ -87,6 +99,19 @@ def test_an_unclosed_quotation_mark_is_one_finding_and_takes_only_its_own_row(tm
     assert_nothing_lost(con)
 
 
+def test_rows_between_two_stray_quotation_marks_are_named(tmp_path: Path) -> None:
+    lines = [f"2026-01,account {number},{number}\n" for number in range(2, 8)]
+    lines[1] = lines[1].replace("account", '"account')
+    lines[4] = lines[4].replace("account 6", 'account 6"')
+    con = load(write(tmp_path, {"ledger.csv": "month,account,balance\n" + "".join(lines)}))
+    (found,) = findings(con)
+    assert (found.severity, found.code, found.file, found.row, found.field) == (
+        "error", "rows-in-a-cell", "ledger.csv", 3, "column 2")  # fmt: skip
+    assert "rows 3 to 6" in found.message
+    assert rows(con, "select account from record.ledger") == [("account 2",), ("account 7",)]
+    assert_nothing_lost(con)
+
+
 def test_blank_example_and_totals_rows_are_ignored_and_counted(tmp_path: Path) -> None:
     text = "beer,style\nexample: Mill Lager,lager\n\nMill Lager,lager\n,,\nPlain Pale,pale ale\nTotal,2\nTotals:,\n"
     con = load(write(tmp_path, {"beers.csv": text + "Ginger Pop,soda\n"}))
@@ -98,6 +123,30 @@ def test_blank_example_and_totals_rows_are_ignored_and_counted(tmp_path: Path) -
         (2, "example"), (3, "blank"), (4, "accepted"), (5, "blank"), (6, "accepted"), (7, "totals"), (8, "totals"),
         (9, "accepted"),
     ]  # fmt: skip
+
+
+def test_a_name_that_begins_like_an_example_or_a_total_is_a_record(tmp_path: Path) -> None:
+    accounts = "account,kind,area\nExample Ferry house,retailer,US-ME\nTotal,retailer,US-ME\n"
+    con = load(write(tmp_path, {"accounts.csv": FILES["accounts.csv"] + accounts.partition("\n")[2]}))
+    assert findings(con) == []
+    assert ("Example Ferry house",) in rows(con, "select account from record.accounts")
+    assert ("Total",) in rows(con, "select account from record.accounts")
+
+
+def test_an_example_row_that_was_written_over_is_set_aside_and_named(tmp_path: Path) -> None:
+    con = load(write(tmp_path, {"ledger.csv": "month,account,balance\nexample: 2026-03,sales,5\n2026-01,sales,6\n"}))
+    assert [(each.severity, each.code, each.file, each.row, each.field) for each in findings(con)] == [
+        ("error", "example-written-over", "ledger.csv", 2, "month"), ("error", "not-a-month", "ledger.csv", 2, "month"),
+    ]  # fmt: skip
+    assert rows(con, "select balance from record.ledger") == [(Decimal(6),)]
+    assert_nothing_lost(con)
+
+
+def test_a_row_of_totals_with_a_text_beside_it_is_no_row_of_totals(tmp_path: Path) -> None:
+    text = "month,account,balance\n2026-01,sales,1250\nTotal,,\"1,250\"\nTotal,sales,1250\n"
+    con = load(write(tmp_path, {"ledger.csv": text}))
+    assert [(each.code, each.row, each.field) for each in findings(con)] == [("not-a-month", 4, "month")]
+    assert_nothing_lost(con)
 
 
 def test_decimal_commas_where_the_settings_say_so(tmp_path: Path) -> None:
@@ -194,20 +243,83 @@ def test_an_error_cell_and_a_formula_without_its_result_are_no_blanks(tmp_path: 
     assert [(each.code, each.row, each.field) for each in findings(con)] == [("cell-error", 2, "unit_price")]
 
 
-def test_a_formula_with_its_result_is_read(tmp_path: Path) -> None:
-    folder = workbook(tmp_path, lambda book: sheet(book, "ledger", ["month", "account", "balance"],
-                                                   ["2026-01", "sales", "=2+3"]))  # fmt: skip
+def altered(folder: Path, pattern: bytes, new: bytes) -> Path:
+    """The folder with log.xlsx's first sheet altered as another program would have written it."""
     path = folder / "inputs" / "log.xlsx"
     with zipfile.ZipFile(path) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
-    page = parts["xl/worksheets/sheet1.xml"]
-    parts["xl/worksheets/sheet1.xml"] = page.replace(b"<f>2+3</f><v />", b"<f>2+3</f><v>5</v>").replace(
-        b"<f>2+3</f><v></v>", b"<f>2+3</f><v>5</v>"
-    )
+    page = "xl/worksheets/sheet1.xml"
+    parts[page], count = re.subn(pattern, new, parts[page])
+    assert count == 1
     with zipfile.ZipFile(path, "w") as archive:
         for name, data in parts.items():
             archive.writestr(name, data)
-    con = load(folder)
+    return folder
+
+
+def test_a_formula_of_which_the_result_is_an_empty_text_is_a_blank(tmp_path: Path) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "shipments", HEADINGS, shipment("A", "2026-03-14", 2, '=IF(1=1,"",3)'), shipment("B", "2026-03-14", "=1+1"))
+
+    con = load(altered(workbook(tmp_path, fill), rb'<c r="I2"><f>(.*?)</f><v ?/?>(</v>)?</c>',
+                       rb'<c r="I2" t="str"><f>\1</f><v></v></c>'))  # fmt: skip
+    assert [(each.code, each.row, each.field) for each in findings(con)] == [("cell-error", 3, "units")]
+    assert rows(con, "select document, unit_price from record.shipments where file = 'log.xlsx'") == [("A", None)]
+
+
+def test_an_error_value_that_is_newer_is_one_cell_in_error(tmp_path: Path) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "shipments", HEADINGS, shipment("A", "2026-03-14", 2, 7), shipment("B", "2026-03-14"))
+
+    con = load(altered(workbook(tmp_path, fill), rb'<c r="I2"[^>]*><v>7</v>', rb'<c r="I2" t="e"><v>#SPILL!</v>'))
+    assert [(each.code, each.row, each.field, each.value) for each in findings(con)] == [
+        ("cell-error", 2, "unit_price", "#SPILL!")
+    ]
+    assert rows(con, "select document from record.shipments where file = 'log.xlsx'") == [("B",)]
+
+
+@pytest.mark.parametrize("style", ["1,234.56", "1.234,56"])
+def test_a_percentage_is_read_as_it_is_shown(style: str, tmp_path: Path) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "standards", ["stage", "allowed_loss_pct", "hourly_rate"], ["transfer", 0.045], ["bright_tank", 2],
+              ["packaging", "1%"], ["fermenter", 1, 0.5])  # fmt: skip
+        book["standards"]["B2"].number_format, book["standards"]["C5"].number_format = "0.0%", '0" a %" %'
+        book["standards"]["B3"].number_format = '0.0" %"'
+
+    toml = TOML.replace('currency = "USD"', f'currency = "USD"\nnumber_style = "{style}"')
+    con = load(workbook(tmp_path, fill, toml=toml))
+    assert rows(con, "select stage, allowed_loss_pct from record.standards where file = 'log.xlsx' order by row") == [
+        ("transfer", Decimal("4.5")), ("bright_tank", Decimal(2)), ("packaging", Decimal(1)),
+    ]  # fmt: skip
+    found = [each for each in findings(con) if each.file == "log.xlsx"]
+    assert [(each.code, each.row, each.field, each.value) for each in found] == [("not-a-number", 5, "hourly_rate", "50%")]
+    assert "percentage" in found[0].message
+
+
+def test_only_a_sheet_with_a_formula_without_result_is_read_cell_by_cell(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fill(book: openpyxl.Workbook) -> None:
+        sheet(book, "ledger 1", ["month", "account", "balance"], ["2026-01", "a", 5])
+        sheet(book, "ledger & 2", ["month", "account", "balance"], ["2026-01", "b", "=1+1"])
+        sheet(book, "_lists", ["=1+1"])
+
+    slow, cell_by_cell = [], workbook_rows._typed_cells
+
+    def noting(path: Path, name: str, point: str) -> object:
+        slow.append(name)
+        return cell_by_cell(path, name, point)
+
+    monkeypatch.setattr(workbook_rows, "_typed_cells", noting)
+    con = load(workbook(tmp_path, fill))
+    assert slow == ["ledger & 2"]
+    assert [(each.code, each.sheet) for each in findings(con)] == [("cell-error", "ledger & 2")]
+
+
+def test_a_formula_with_its_result_is_read(tmp_path: Path) -> None:
+    folder = workbook(tmp_path, lambda book: sheet(book, "ledger", ["month", "account", "balance"],
+                                                   ["2026-01", "sales", "=2+3"]))  # fmt: skip
+    con = load(altered(folder, rb"<f>2\+3</f><v ?/?>(</v>)?", rb"<f>2+3</f><v>5</v>"))
     assert findings(con) == []
     assert rows(con, "select balance from record.ledger where file = 'log.xlsx'") == [(Decimal(5),)]
 
@@ -290,6 +402,61 @@ def test_a_sheet_that_fits_no_kind_is_named_with_the_nearest_kind(tmp_path: Path
     (found,) = findings(con)
     assert (found.severity, found.code, found.file, found.sheet) == ("error", "no-kind", "log.xlsx", "shipment log")
     assert "shipments" in (found.action or "")
+
+
+def test_a_folder_a_link_leads_to_is_read_once_and_what_cannot_be_read_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write(tmp_path / "books", {"beers.csv": None})
+    inputs, away = folder / "inputs", tmp_path / "away"
+    for path in (away, inputs / "locked", inputs / "2026"):
+        path.mkdir()
+    (away / "beers.csv").write_text(BEERS, encoding="utf-8")
+    (inputs / "2026" / "ledger-2.csv").write_text("month,account,balance\n2026-01,sales,5\n", encoding="utf-8")
+    for name, target in (("a", "2026"), ("linked", away), ("loop", "."), ("gone.csv", "nowhere.csv"), ("knot", "knot")):
+        (inputs / name).symlink_to(target)
+    os.mkfifo(inputs / "receipts-2.csv")
+    scandir = os.scandir
+
+    def refusing(path: Path) -> object:
+        if Path(path).name == "locked":
+            raise PermissionError(13, "Permission denied")
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", refusing)
+    con = load(folder)
+    assert [(each.severity, each.code, each.file) for each in findings(con)] == [
+        ("error", "not-reached", name) for name in ("a", "gone.csv", "knot", "locked", "loop", "receipts-2.csv")
+    ]
+    assert {file for (file,) in rows(con, "select file from record.beers")} == {"linked/beers.csv"}
+    assert rows(con, "select count(*) from record.ledger") == [(2,)]
+
+
+def test_a_copied_file_counts_once(tmp_path: Path) -> None:
+    headings = "month,site,pool,amount\n"
+    con = load(write(tmp_path, {
+        "expenses - Copy.csv": FILES["expenses.csv"], "old.csv": FILES["expenses.csv"],
+        "labour-1.csv": headings, "labour-2.csv": headings, "ledger - Copy.csv": FILES["ledger.csv"],
+    }))  # fmt: skip
+    found = [each for each in findings(con) if not (each.file or "").startswith("labour")]
+    assert [(each.severity, each.code, each.file, each.value) for each in found] == [
+        ("error", "same-file", "expenses - Copy.csv", "expenses.csv"),
+        ("error", "same-file", "ledger - Copy.csv", "ledger.csv"),
+        ("error", "no-kind", "old.csv", "old"),
+    ]  # fmt: skip
+    assert rows(con, "select file, amount from record.expenses") == [("expenses.csv", Decimal(9000))]
+    assert rows(con, "select rows_read, rows_ignored from record.row_counts where file = 'expenses - Copy.csv'") == [(1, 1)]
+    assert_nothing_lost(con)
+
+
+def test_a_file_name_that_is_no_text_is_written_out(tmp_path: Path) -> None:
+    folder = write(tmp_path)
+    for name in (b"notes-\xe4.txt", b"ledger-\xe4.csv"):
+        Path(os.fsdecode(os.fsencode(folder / "inputs") + b"/" + name)).write_bytes(b"month,account,balance\n2026-01,x,5\n")
+    con = load(folder)
+    assert [(each.code, each.file) for each in findings(con)] == [("not-read", r"notes-\xe4.txt")]
+    assert rows(con, "select balance from record.ledger where account = 'x'") == [(Decimal(5),)]
+    assert len(Books(folder).fingerprint()) == 64
 
 
 def test_lock_files_of_spreadsheet_programs_are_passed_over(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ with became as (
         sheet,
         count(*) filter (where state = 'accepted') as rows_accepted,
         count(*) filter (where state = 'set aside') as rows_set_aside,
-        count(*) filter (where state in ('blank', 'example', 'totals', 'replaced')) as rows_ignored
+        count(*) filter (where state in ('blank', 'example', 'totals', 'replaced', 'repeated')) as rows_ignored
     from record.raw_rows
     group by file, sheet
 )

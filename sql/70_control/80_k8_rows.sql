@@ -4,7 +4,7 @@
 -- units: rows
 -- reads: record.row_counts
 -- rule: K8
--- source: rows read = rows accepted + rows set aside + rows ignored (blank, example, totals)
+-- source: rows read = rows accepted + rows set aside + rows ignored (blank, example, totals, mended elsewhere, of a copied file)
 
 create table control.k8_rows (
     month text,
