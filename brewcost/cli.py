@@ -460,15 +460,19 @@ def _is_interruption(error: BaseException | None) -> bool:
 
 
 def _end_if_the_users(error: Exception) -> None:
-    """End with the message where settings, an area file or the folder are wrong (imported late: --help is instant)."""
+    """End with the message where settings, an area file, the folder or the machine are the matter (imported late: --help is
+    instant)."""
+    from brewcost import trouble
     from brewcost.acceptances import AcceptError
     from brewcost.area_model import AreaError
     from brewcost.books import BooksError
     from brewcost.closing import ClosingError
     from brewcost.settings_model import SettingsError
 
-    if isinstance(error, (AcceptError, AreaError, BooksError, ClosingError, SettingsError)):
-        click.echo(f"error: {error}", err=True)
+    ours = (AcceptError, AreaError, BooksError, ClosingError, SettingsError)
+    message = str(error) if isinstance(error, ours) else trouble.told(error)
+    if message is not None:
+        click.echo(f"error: {message}", err=True)
         sys.exit(2 if isinstance(error, BooksError) else 1)
 
 

@@ -21,7 +21,7 @@ ROOT = Path(__file__).parent.parent
 STEPS = steps.find()
 # From the ground up: a module imports only modules that stand before it.
 LAYERS = [
-    "places", "problems", "kinds", "chart", "settings_model", "settings", "settings_frames",
+    "places", "trouble", "plain_text", "problems", "kinds", "chart", "settings_model", "settings", "settings_frames",
     "books", "steps", "reuse", "comparison", "reconciliation",
     "statistics", "due_dates", "area_model", "areas_check", "areas_frames", "areas", "areas_view", "cells",
     "text_rows", "workbook_rows", "intake", "filled_in", "names", "rules", "records", "acceptances", "closing",
