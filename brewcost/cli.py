@@ -456,7 +456,14 @@ def _end_stopped() -> NoReturn:
 
 def _is_interruption(error: BaseException | None) -> bool:
     """Whether somebody stopped the run while the database was at work, which says so with an error of its own."""
-    return error is not None and ("interrupted" in str(error).lower() or _is_interruption(error.__cause__))
+    import duckdb
+
+    while error is not None:
+        # Waiting for a query, its Python side has no type of its own for it.
+        if isinstance(error, duckdb.InterruptException) or (type(error) is RuntimeError and str(error) == "Query interrupted"):
+            return True
+        error = error.__cause__
+    return False
 
 
 def _end_if_the_users(error: Exception) -> None:

@@ -119,14 +119,29 @@ def test_a_fault_of_the_program_is_not_shown_as_the_users(worked: Path) -> None:
     assert "ZeroDivisionError: invented" in (worked / "brewcost-fault.log").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("error", ["KeyboardInterrupt", "RuntimeError('Query interrupted')"])
+STOPPED = ["KeyboardInterrupt", "RuntimeError('Query interrupted')",
+           "steps.StepError('a file') from duckdb.InterruptException('INTERRUPT Error: Interrupted!')"]  # fmt: skip
+
+
+@pytest.mark.parametrize("error", STOPPED)
 def test_a_run_that_was_stopped_says_so_and_is_no_fault(worked: Path, error: str) -> None:
-    code = ("from brewcost import cli, pipeline\n"
+    code = ("import duckdb\nfrom brewcost import cli, pipeline, steps\n"
             f"def stopped(*_): raise {error}\n"
             "pipeline.build = stopped\ncli.main()")  # fmt: skip
     done = subprocess.run([sys.executable, "-c", code, "check"], cwd=worked, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stderr.strip()) == (130, "stopped; the earlier books are as they were")
     assert not (worked / "brewcost-fault.log").exists()
+
+
+def test_a_folder_or_a_fault_that_says_interrupted_is_no_stop(worked: Path) -> None:
+    named = worked.with_name("interrupted")
+    named.mkdir()
+    done = brewcost("check", "--folder", named)
+    assert done.returncode == 1 and "brewery.toml is missing" in done.stderr
+    code = ("from brewcost import cli, pipeline\n"
+            "def broken(*_): raise ValueError('Interrupted Lager')\n"
+            "pipeline.build = broken\ncli.main()")  # fmt: skip
+    assert subprocess.run([sys.executable, "-c", code, "check"], cwd=worked, capture_output=True, check=False).returncode == 3
 
 
 def test_progress_says_how_far_a_run_is_and_how_long_it_has_to_go() -> None:
