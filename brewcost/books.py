@@ -76,7 +76,7 @@ class Books:
 
     def is_current(self, fingerprint: str) -> bool:
         """Whether the finished database was computed from exactly this."""
-        return self._remembered("select fingerprint from result.books") == [(fingerprint,)]
+        return self.remembered("select fingerprint from result.books") == [(fingerprint,)]
 
     @contextlib.contextmanager
     def rebuilding(self) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -93,7 +93,7 @@ class Books:
         import duckdb
 
         self._remove_unfinished()
-        if self._remembered("select distinct program from made_by") == [(program(),)]:
+        if self.remembered("select distinct program from made_by") == [(program(),)]:
             try:
                 shutil.copyfile(self.database, self._unfinished)
             except OSError:  # held by another program, or no room: from nothing, then
@@ -136,9 +136,9 @@ class Books:
 
     def step_seconds(self) -> dict[str, float]:
         """How long each step of the last run took; empty where nobody knows."""
-        return dict(self._remembered("select step, seconds from step_seconds"))
+        return dict(self.remembered("select step, seconds from step_seconds"))
 
-    def _remembered(self, query: str) -> list[Any]:
+    def remembered(self, query: str) -> list[Any]:
         """Rows of the finished database; none where there is no database yet, or an earlier program made it."""
         import duckdb
 

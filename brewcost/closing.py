@@ -7,11 +7,13 @@ in sql/65_closing; nothing here computes.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import itertools
 import json
+import re
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     import duckdb
 
 FOLDER = "65_closing"
-SAID = "close.json"
+SAID, REOPENED = "close.json", "reopened"
 # The tables of result.* that a month freezes. `corrections` by the month they were booked in, `controls` as they stood.
 BY_MONTH = (
     "material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
@@ -43,6 +45,11 @@ _STRUCTURE = {
     "records": "booked_month text, change text, kind text, file text, sheet text, row bigint, month text, cells text, "
                "before_cells text",
 }  # fmt: skip
+
+
+_MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
+_TEXTS = ("month", "closed_at", "closed_by", "version", "inputs_hash", "areas_hash", "program_hash", "close_before")
+_HASHES = ("inputs", "areas", "tables")
 
 
 class ClosingError(RuntimeError):
@@ -64,20 +71,54 @@ def read(books: Books) -> tuple[Closed, ...]:
     Raises:
         ClosingError: a close.json is missing or damaged, or a month between two closed ones is not there.
     """
-    if not books.closed.is_dir():
+    if not books.closed.exists():
         return ()
-    months = []
-    for folder in sorted(path for path in books.closed.iterdir() if path.is_dir() and path.name[:1].isdigit()):
-        try:
-            said = json.loads((folder / SAID).read_text(encoding="utf-8"))
-            months.append(Closed(said["month"], folder, said))
-        except (OSError, ValueError, KeyError) as error:
-            raise ClosingError(f"{folder / SAID} is missing or damaged; put the folder closed/ back from a copy") from error
+    # A copy that somebody made beside them, `2026-02 - Copy`, is no closed month.
+    folders = sorted(path for path in books.closed.iterdir() if _MONTH.fullmatch(path.name))
+    months = [Closed(folder.name, folder, _said(folder)) for folder in folders]
     for before, after in itertools.pairwise(months):
         if after.month != _next(before.month):
             raise ClosingError(f"{books.closed} has no {_next(before.month)} though {after.month} is closed; put the folder "
                                "closed/ back from a copy")  # fmt: skip
     return tuple(months)
+
+
+def _said(folder: Path) -> dict[str, Any]:
+    """What a month's close.json says: texts, and hashes by name."""
+    path = folder / SAID
+    try:
+        said = json.loads(path.read_text(encoding="utf-8"))
+    except (FileNotFoundError, NotADirectoryError, ValueError) as error:
+        raise _damaged(path) from error
+    sound = isinstance(said, dict) and said.get("month") == folder.name
+    if not sound or not all(isinstance(said.get(name), str) for name in _TEXTS):
+        raise _damaged(path)
+    for name in _HASHES:
+        hashes = said.get(name)
+        if not isinstance(hashes, dict) or not all(isinstance(found, str) for found in hashes.values()):
+            raise _damaged(path)
+    return said
+
+
+def _damaged(path: Path) -> ClosingError:
+    return ClosingError(f"{path} is missing or damaged; put the folder closed/ back from a copy")
+
+
+def remembered(books: Books) -> None:
+    """Hold the folder against the last run, which knew what was closed.
+
+    Raises:
+        ClosingError: a month it knew is gone from closed/, and nobody reopened it.
+    """
+    closes = {(one.month, one.said["closed_at"]) for one in read(books)}
+    for path in books.closed.glob(f"{REOPENED}/*/{SAID}"):
+        with contextlib.suppress(ValueError, KeyError, TypeError):
+            said = json.loads(path.read_text(encoding="utf-8"))
+            closes.add((said["month"], said["closed_at"]))
+    for month, closed_at in books.remembered("select month, closed_at from closing.months order by month"):
+        if (month, closed_at) not in closes:
+            raise ClosingError(f"{books.closed / month} is gone, and {month} was closed at {closed_at}; put the folder closed/ "
+                               "back from a copy (`brewcost reopen` is what opens a month again)")  # fmt: skip
 
 
 def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
@@ -97,24 +138,41 @@ def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
     files = []
     before = ""
     for one in closed:
-        files += [{"month": one.month, "file": name, "recorded_hash": recorded, "found_hash": _hash(one.folder / name)}
-                  for name, recorded in one.said["tables"].items()]  # fmt: skip
+        recorded = one.said["tables"]
+        names = sorted({*recorded, *(path.name for path in one.folder.glob("*.parquet"))})
+        files += [{"month": one.month, "file": name, "recorded_hash": recorded.get(name, "not frozen"),
+                   "found_hash": _hash(one.folder / name)} for name in names]  # fmt: skip
         files.append({"month": one.month, "file": "the close before", "recorded_hash": one.said["close_before"],
                       "found_hash": before})  # fmt: skip
         before = _hash(one.folder / SAID)
     con.register("given_closed_files", pl.DataFrame(
         files, schema=dict.fromkeys(("month", "file", "recorded_hash", "found_hash"), text)
     ).to_arrow())  # fmt: skip
+    changed = {(row["month"], row["file"]) for row in files if row["recorded_hash"] != row["found_hash"]}
     for name in (*BY_MONTH, *_STRUCTURE):
-        paths = [str(path) for one in closed if (path := one.folder / f"{name}.parquet").exists()]
-        if paths:
-            frozen = con.read_parquet(paths, union_by_name=True)
-        elif name in BY_MONTH:
-            frozen = con.table(f"result.{name}").limit(0)
-        else:
+        if name not in BY_MONTH:
             con.execute(f"create or replace temp table no_{name} ({_STRUCTURE[name]})")
-            frozen = con.table(f"no_{name}")
+        like = con.table(f"result.{name}" if name in BY_MONTH else f"no_{name}")
+        paths = []
+        for one in closed:
+            path = one.folder / f"{name}.parquet"
+            if (one.month, path.name) in changed and path.exists():
+                _hold(con, path, like.columns)
+            paths += [str(path)] if path.exists() else []
+        frozen = con.read_parquet(paths, union_by_name=True) if paths else like.limit(0)
         con.register(f"given_frozen_{name}", frozen.to_arrow_table())
+
+
+def _hold(con: duckdb.DuckDBPyConnection, path: Path, columns: Sequence[str]) -> None:
+    """See that a frozen table that was changed can be read and is the table that its name says; K10 tells the rest."""
+    import duckdb
+
+    try:
+        frozen = con.read_parquet(str(path)).to_arrow_table()
+    except duckdb.Error as error:
+        raise _damaged(path) from error
+    if set(frozen.column_names) != set(columns):
+        raise _damaged(path)
 
 
 def close(books: Books, month: str, by: str) -> Path:
@@ -183,7 +241,7 @@ def reopen(books: Books, month: str, by: str, why: str) -> Path:
     if last.month != month:
         raise ClosingError(f"{month} cannot be opened while {last.month} is closed; reopen {last.month} first")
     at = _now()
-    kept = books.closed / "reopened" / f"{month} {at.replace(':', '')}"
+    kept = books.closed / REOPENED / f"{month} {at.replace(':', '')}"
     kept.parent.mkdir(parents=True, exist_ok=True)
     last.folder.replace(kept)
     said = {"month": month, "reopened_at": at, "reopened_by": by, "why": why, "version": __version__}
@@ -198,6 +256,9 @@ def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> No
     if month not in months:
         raise ClosingError(f"{month!r} is not a month of these books; they run from {months[0]} to {months[-1]}"
                            if months else "there are no records yet, so there is no month to close")  # fmt: skip
+    if closed and month < closed[-1]:
+        raise ClosingError(f"{month} cannot be closed while {closed[-1]} is, which stands on it; put the folder "
+                           "closed/ back from a copy")  # fmt: skip
     open_before = [found for found in months if found < month and found not in closed]
     if open_before:
         raise ClosingError(f"{month} cannot be closed while {open_before[0]} is open; close the months in order")
