@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from brewcost import __version__
 from brewcost.books import Books
 from brewcost.places import sql_dir
+from brewcost.trouble import about, replacing
 
 if TYPE_CHECKING:
     import duckdb
@@ -87,11 +88,12 @@ def _said(folder: Path) -> dict[str, Any]:
     """What a month's close.json says: texts, and hashes by name."""
     path = folder / SAID
     try:
-        said = json.loads(path.read_text(encoding="utf-8"))
+        said: Any = json.loads(path.read_text(encoding="utf-8"))
     except (FileNotFoundError, NotADirectoryError, ValueError) as error:
         raise _damaged(path) from error
-    sound = isinstance(said, dict) and said.get("month") == folder.name
-    if not sound or not all(isinstance(said.get(name), str) for name in _TEXTS):
+    if not isinstance(said, dict) or said.get("month") != folder.name:
+        raise _damaged(path)
+    if not all(isinstance(said.get(name), str) for name in _TEXTS):
         raise _damaged(path)
     for name in _HASHES:
         hashes = said.get(name)
@@ -189,26 +191,40 @@ def close(books: Books, month: str, by: str) -> Path:
     Raises:
         ClosingError: it is closed already, an earlier month is open, or an error or a failed control stands in it.
     """
-    import duckdb
-
     closed = read(books)
-    folder = books.closed / month
-    with books.reading() as con:
+    unfinished = books.closed / f".{month}.new"
+    with contextlib.closing(books.reading()) as con:
         _refuse(con, month, [one.month for one in closed])
-        unfinished = books.closed / f".{month}.new"
         shutil.rmtree(unfinished, ignore_errors=True)
         unfinished.mkdir(parents=True)
-        for name in (*BY_MONTH, *_STRUCTURE):
-            if name == "records":
-                rows = con.sql("select $month as booked_month, * from closing.record_changes", params={"month": month})
-            else:
-                key = "booked_month" if name == "corrections" else "month"
-                rows = con.table(f"result.{name}").filter(duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month))
-            rows.order("all").write_parquet(str(unfinished / f"{name}.parquet"), compression="zstd")
+        try:
+            _freeze(con, month, unfinished)
+            said = _says(books, month, by, closed, unfinished)
+            with about(unfinished / SAID):
+                (unfinished / SAID).write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
+            return unfinished.replace(books.closed / month)
+        finally:
+            shutil.rmtree(unfinished, ignore_errors=True)
+
+
+def _freeze(con: duckdb.DuckDBPyConnection, month: str, folder: Path) -> None:
+    import duckdb
+
+    for name in (*BY_MONTH, *_STRUCTURE):
+        if name == "records":
+            rows = con.sql("select $month as booked_month, * from closing.record_changes", params={"month": month})
+        else:
+            key = "booked_month" if name == "corrections" else "month"
+            rows = con.table(f"result.{name}").filter(duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month))
+        rows.order("all").write_parquet(str(folder / f"{name}.parquet"), compression="zstd")
+
+
+def _says(books: Books, month: str, by: str, closed: Sequence[Closed], frozen: Path) -> dict[str, Any]:
+    """What close.json says of a month whose frozen tables are there."""
     inputs = {path.relative_to(books.folder).as_posix(): _hash(path)
               for path in sorted([books.settings, *books.inputs.rglob("*")]) if path.is_file()}  # fmt: skip
     areas = _laws(books.folder)
-    said = {
+    return {
         "month": month,
         "closed_at": _now(),
         "closed_by": by,
@@ -219,10 +235,8 @@ def close(books: Books, month: str, by: str) -> Path:
         "close_before": _hash(closed[-1].folder / SAID) if closed else "",
         "inputs": inputs,
         "areas": areas,
-        "tables": {path.name: _hash(path) for path in sorted(unfinished.glob("*.parquet"))},
-    }  # fmt: skip
-    (unfinished / SAID).write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
-    return unfinished.replace(folder)
+        "tables": {path.name: _hash(path) for path in sorted(frozen.glob("*.parquet"))},
+    }
 
 
 def reopen(books: Books, month: str, by: str, why: str) -> Path:
@@ -243,10 +257,15 @@ def reopen(books: Books, month: str, by: str, why: str) -> Path:
     at = _now()
     kept = books.closed / REOPENED / f"{month} {at.replace(':', '')}"
     kept.parent.mkdir(parents=True, exist_ok=True)
-    last.folder.replace(kept)
     said = {"month": month, "reopened_at": at, "reopened_by": by, "why": why, "version": __version__}
-    (kept / "reopen.json").write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
-    return kept
+    note = last.folder / "reopen.json"
+    with replacing(note) as unfinished:
+        unfinished.write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
+    try:
+        return last.folder.replace(kept)
+    except OSError:
+        note.unlink(missing_ok=True)
+        raise
 
 
 def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> None:

@@ -20,12 +20,13 @@ _DISK = {
 }
 # What the database says of the system's errors: by their own words and, where Windows has others, by those.
 _SAID = {
-    **{os.strerror(number): number for number in (*_DISK, errno.EACCES, errno.EPERM, errno.EISDIR, errno.ENOENT)},
+    **{os.strerror(number): number for number in (*_DISK, errno.EACCES, errno.EPERM, errno.EISDIR, errno.ENOENT, errno.EIO)},
     "not enough space": errno.ENOSPC,
     "Access is denied": errno.EACCES,
     "used by another process": errno.EACCES,
+    "Conflicting lock": errno.EACCES,
 }
-_QUOTED = re.compile(r'"([^"]+)"')
+_OF_FILE = re.compile(r'\b(?:file|directory) "([^"]+)": (.+)', re.DOTALL)
 
 
 def told(error: BaseException | None) -> str | None:
@@ -76,11 +77,9 @@ def _behind(error: BaseException) -> OSError | None:
 
     if isinstance(error, duckdb.OutOfMemoryException):
         return OSError(errno.ENOMEM, "memory")
-    if not isinstance(error, (duckdb.IOException, duckdb.FatalException)):
-        return None
-    number = next((number for said, number in _SAID.items() if said in str(error)), None)
-    named = _QUOTED.search(str(error))
-    return OSError(number, os.strerror(number), named and named[1]) if number else None
+    found = _OF_FILE.search(str(error)) if isinstance(error, duckdb.Error) else None
+    number = next((number for said, number in _SAID.items() if found and said in found[2]), None)
+    return OSError(number, os.strerror(number), found[1]) if found and number else None
 
 
 def _told(error: OSError) -> str | None:

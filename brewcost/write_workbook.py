@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 import re
+import tempfile
 import textwrap
 import zipfile
 from collections.abc import Iterator, Sequence
@@ -35,7 +36,7 @@ from brewcost.sheets import (
     rows_of,
     widths_of,
 )
-from brewcost.trouble import replacing
+from brewcost.trouble import about, replacing
 
 INK, RULE, HEADING_FILL = "2B2B2B", "8C8577", "E9E4DA"
 ROW_POINTS = 15.0
@@ -72,7 +73,7 @@ def write(workbook: Workbook, path: Path) -> None:
     Raises:
         OSError: the file cannot be written, or is open in a program that locks it; nothing is changed.
     """
-    with _little_garbage():
+    with _little_garbage(), about(Path(tempfile.gettempdir())):  # openpyxl writes each sheet there first
         made = _made(workbook)
     with replacing(path) as part:
         part.write_bytes(_stamped(made, workbook.stamp))
