@@ -9,6 +9,10 @@ from decimal import Decimal
 
 from brewcost.due_dates import DueRule
 
+DEFERENCE = (
+    "Figures for preparing a return, not tax advice; confirm rates, forms and due dates with that authority and a "
+    "licensed adviser before filing."
+)
 # Millilitres of one unit of volume, exact: 1 gal = 231 cubic inches = 3785.411784 mL (NIST HB 44, appendix C).
 MILLILITRES: Mapping[str, Decimal] = {
     "mL": Decimal(1),

@@ -7,14 +7,13 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from brewcost.area_model import Area, AreaError, Rate, Relief, falls_on, plain
+from brewcost.area_model import DEFERENCE, Area, AreaError, Rate, Relief, falls_on, plain
 from brewcost.areas import load
 from brewcost.due_dates import periods
 
-CAUTION = (
-    "Figures for preparing a return, not tax advice; confirm rates, forms and due dates with that authority and a "
-    "licensed adviser before filing."
-)
+
+class NoSuchArea(AreaError):
+    """There is no file for the area that was asked for."""
 
 
 def areas_command(
@@ -33,7 +32,8 @@ def areas_command(
         calendar: in place of the rates, the return periods of this year, of every length the area knows.
 
     Raises:
-        AreaError: a file cannot be used, or there is none for `area`.
+        AreaError: a file cannot be used.
+        NoSuchArea: there is none for `area`.
     """
     known = load(folder)
     if area is None:
@@ -41,7 +41,7 @@ def areas_command(
         return _json(rows) if as_json else "\n".join(_line(row) for row in rows)
     one = known.get(area.upper())
     if one is None:
-        raise AreaError(f"no area file for {area}; `brewcost areas` lists the {len(known)} known ones")
+        raise NoSuchArea(f"no area file for {area}; `brewcost areas` lists the {len(known)} known ones")
     if calendar is not None:
         days = _calendar(one, calendar)
         return _json(days) if as_json else "\n".join(_period_line(day) for day in days)
@@ -131,7 +131,7 @@ def _one(area: Area, on: date | None) -> dict[str, Any]:
         "incomplete": area.texts["incomplete"],
         "credits_not_computed": [f"{c.name}: {c.text} ({c.source})" for c in area.credits],
         "notes": list(area.notes),
-        "caution": CAUTION,
+        "caution": DEFERENCE,
     }
 
 

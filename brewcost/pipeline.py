@@ -86,6 +86,7 @@ def build(books: Books, progress: Progress = lambda step: None) -> Outcome:
     if fingerprint and books.is_current(fingerprint):
         with books.reading() as con:
             return outcome(con)
+    closing.remembered(books)
     earlier = books.step_seconds()
     with books.rebuilding() as con:
         kept = Kept(con, program(), bool(closing.read(books)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 import shutil
 from decimal import Decimal
 from pathlib import Path
@@ -13,7 +15,7 @@ import sample_brewery_facts as facts
 from openpyxl import load_workbook
 from small_books import compute, one, rows
 
-from brewcost import report
+from brewcost import report, trace
 
 LAST = "2026-03"
 
@@ -30,6 +32,15 @@ def findings(con: duckdb.DuckDBPyConnection, month: str) -> dict[str, tuple[str,
 
 def test_every_table_has_the_key_its_header_names(sample: duckdb.DuckDBPyConnection) -> None:
     assert not keys.broken(sample)
+
+
+def test_every_example_of_explain_in_the_readme_is_a_figure_of_the_sample(sample: duckdb.DuckDBPyConnection) -> None:
+    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    table = readme[readme.index("### Explain") : readme.index("## The workbooks")]
+    examples = [shlex.split(text) for text in re.findall(r"`([^`]+ [^`]+)`", table) if "STAGE" not in text]
+    assert {words[0] for words in examples} == {form.split()[0] for form in trace.FORMS}
+    for words in examples:
+        assert trace.explain(sample, words).parts, words
 
 
 def test_exactly_the_three_faults_are_found(sample: duckdb.DuckDBPyConnection) -> None:
