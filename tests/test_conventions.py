@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
+from fnmatch import fnmatch
 from pathlib import Path
 
 import click
@@ -53,6 +54,16 @@ def test_a_sql_file_makes_the_table_its_header_names_and_reads_only_earlier_ones
     read = set(re.findall(rf"\b(?:from|join)\s+\(?\s*((?:{schemas})\.\w+)", code))
     assert read - {own} <= set(earlier), "reads a table that is made later"
     assert code == code.lower() or re.sub(r"'[^']*'", "", code) == re.sub(r"'[^']*'", "", code).lower()
+
+
+@pytest.mark.parametrize("step", STEPS, ids=lambda step: f"{step.path.parent.name}/{step.path.stem}")
+def test_a_header_names_what_its_file_reads(step: steps.Step) -> None:
+    if "." not in step.table:
+        return  # a macro reads what it is given
+    said = step.header["reads"]
+    whole = re.findall(r"\b[a-z_]+\*|\b[a-z]+\.\*", said)
+    read = {name for name in steps.reads(step) if not any(fnmatch(name, pattern) for pattern in whole)}
+    assert read == set(steps.NAME.findall(said)) - {step.table}
 
 
 def test_no_table_is_made_twice() -> None:

@@ -2,7 +2,8 @@
 -- grain: one package a record names
 -- key: package
 -- units: none
--- reads: given_packages, given_package_materials, given_prices, given_opening_goods, given_packaging, given_shipments, given_returns, given_credits, given_repacks, given_counts, given_beer_in, given_empties
+-- reads: given_package_materials, given_prices, given_opening_goods, given_packaging, given_shipments, given_returns,
+--   given_credits, given_repacks, given_counts, given_beer_in, given_empties
 -- rule: none
 -- source: kinds.toml
 

@@ -2,7 +2,7 @@
 -- grain: one month that records of one file or sheet are of
 -- key: file, sheet, field, month
 -- units: none
--- reads: every dated table of record
+-- reads: record.*
 -- rule: none
 -- source: kinds.toml
 

@@ -2,7 +2,7 @@
 -- grain: one inflow of a lot: its opening balance, a brew, a move, beer received in bulk, liquid added
 -- key: site, lot, source, name
 -- units: bbl
--- reads: record.opening_lots, volume.brews, volume.moves, record.beer_in, record.uses, volume.left_out
+-- reads: record.opening_lots, volume.brews, volume.moves, record.beer_in, record.uses, volume.left_out, reference.settings
 -- rule: V2, V8a, V9a
 -- source: records dictionary
 

@@ -2,7 +2,8 @@
 -- grain: one stage of one brew, move between lots, emptied lot or run line
 -- key: stage, brew, lot, move, run, line (those that the stage has)
 -- units: bbl; of a lot: lb of hops put into it, and the part of its allowance that is theirs; reading error is one standard deviation
--- reads: volume.brews, volume.moves, volume.lots, volume.lot_balances, volume.run_lines, volume.allowances
+-- reads: volume.brews, volume.moves, volume.lots, volume.lot_balances, volume.run_lines, volume.allowances, record.beers,
+--   record.vessels
 -- rule: V1, V2, V3, V4, V6, V7
 -- source: reading error of a difference: root of the sum of squares of its readings' tolerances (JCGM 100:2008, 5.1.2)
 

@@ -2,7 +2,7 @@
 -- grain: one brew and element of cost: what was put into it, what its lot takes over, what is abnormal loss
 -- key: brew, element
 -- units: money
--- reads: volume.brews, volume.stage_losses, cost.charges, cost.pool_shares
+-- reads: volume.stage_losses, cost.charges, cost.pool_shares
 -- rule: C6, C7
 -- source: abnormal waste is an expense, never stock (IAS 2 paragraph 16a; ASC 330-10-35-7)
 

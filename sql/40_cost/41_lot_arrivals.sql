@@ -2,8 +2,8 @@
 -- grain: one cost that joins a lot on a day from outside the cellar
 -- key: none (several may come on one day)
 -- units: money
--- reads: cost.lot_nodes, cost.brew_costs, volume.brews, record.opening_lots, record.beer_in, volume.left_out,
---   cost.charges, cost.pool_shares, volume.lot_months
+-- reads: cost.lot_nodes, cost.brew_costs, volume.brews, record.opening_lots, record.beer_in, volume.left_out, cost.charges,
+--   cost.pool_shares, volume.lot_months, reference.settings
 -- rule: C2, C3, C7, C8
 -- source: calculation rule C8
 

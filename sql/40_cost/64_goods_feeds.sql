@@ -2,7 +2,7 @@
 -- grain: one part of a layer that feeds another: repacked into another package, or carried over the month (average)
 -- key: item, layer, from_item, from_layer, from_qty
 -- units: packages
--- reads: cost.goods_walk, cost.goods_layers, cost.goods_takings
+-- reads: cost.goods_walk, cost.goods_layers, cost.goods_takings, reference.settings
 -- rule: C11, C11a
 -- source: repacking moves cost from one package to another, no beer is made
 

@@ -2,7 +2,7 @@
 -- grain: one movement of a beer in a package with its barrels and cost
 -- key: item, seq
 -- units: packages, bbl, money. units, bbl and cost are signed: in is positive; short_: shipped and not on hand
--- reads: cost.goods_walk, cost.goods_takings, cost.goods_layer_costs, cost.goods_feeds
+-- reads: cost.goods_walk, cost.goods_takings, cost.goods_layer_costs
 -- rule: C11, K3
 -- source: a movement's barrels are the rounded balance after it less the rounded balance before it
 

@@ -2,7 +2,7 @@
 -- grain: one finding about cost
 -- key: none
 -- units: as the message says
--- reads: cost.*, record.*, reference.settings
+-- reads: cost.*, record.*, volume.lot_days, reference.settings
 -- rule: C1, C2, C3, C8, C11, M1
 -- source: calculation rules
 

@@ -2,7 +2,8 @@
 -- grain: one shipment line, return line or serving-tank fill
 -- key: document, line, kind
 -- units: volumes in bbl, excise_bbl at the authority's 5 decimals, litres exact; what came back is negative
--- reads: record.shipments, record.returns, record.moves, record.accounts, record.beers, volume.lots, reference.sites, excise.packages
+-- reads: record.shipments, record.returns, record.moves, record.accounts, record.beers, volume.lots, reference.sites,
+--   excise.packages, excise.package_equivalents, reference.areas
 -- rule: X1, X3, X4
 -- source: 26 U.S.C. 5052(c), 5053, 5056(a), 5414, 5418; 27 CFR 25.211
 

@@ -2,7 +2,7 @@
 -- grain: one removal in one area that may tax it
 -- key: document, line, kind, area
 -- units: as excise.removals
--- reads: excise.removals, reference.areas
+-- reads: excise.removals, reference.areas, reference.sites
 -- rule: X3, X4, Areas
 -- source: national duty falls on the removal at the site, state and city duty by the account's area
 

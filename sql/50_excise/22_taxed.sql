@@ -2,7 +2,9 @@
 -- grain: one part of a removal under one tax of one area, at the rate that falls on it
 -- key: document, line, kind, area, tax, brewed_by
 -- units: measure: litres, litres times strength, barrels by table, or containers: rates.litres_per_unit of it make one unit
--- reads: excise.charges, excise.removals, excise.parts, record.beer_in, record.moves, excise.packages, record.packaging, record.beers, volume.lots, excise.filers, reference.areas, reference.rates, reference.reliefs, reference.settings, excise.package_equivalents
+-- reads: excise.charges, excise.removals, excise.parts, record.beer_in, record.moves, excise.packages, record.packaging,
+--   record.beers, volume.lots, excise.filers, reference.areas, reference.rates, reference.reliefs, reference.settings,
+--   excise.package_equivalents, reference.sites
 -- rule: X1, X5
 -- source: each area's basis and rounding of strength
 

@@ -2,7 +2,8 @@
 -- grain: one band of one return, or the remission that lowers it; every filer and period has a row, nil or not
 -- key: area, site, period, rate_id, degree, relief, adjustment
 -- units: quantity in unit; rate and amount in currency; a remission has neither unit nor rate
--- reads: excise.period_bands, excise.remissions, excise.remission_years, excise.filer_periods, excise.filers, reference.rates, reference.areas, reference.settings
+-- reads: excise.period_bands, excise.remissions, excise.remission_years, excise.filer_periods, excise.filers,
+--   reference.rates, reference.areas, reference.reliefs
 -- rule: X6, X7
 -- source: each rate's own source
 

@@ -2,8 +2,7 @@
 -- grain: one area, site and month
 -- key: area, site, month
 -- units: quantity in the area's unit, money in its currency; owed at the end of the month
--- reads: excise.period_bands, excise.remissions, excise.filers, excise.return_records, record.months,
---   reference.settings
+-- reads: excise.period_bands, excise.remissions, excise.filers, excise.return_records, record.months, reference.rates
 -- rule: X6, X10
 -- source: accrued: the period to date less what earlier months of it showed
 

@@ -2,7 +2,7 @@
 -- grain: one removal's share of one area's duty
 -- key: document, line, kind, area
 -- units: quantity in the area's unit, amount in its currency
--- reads: excise.taxed, excise.days, excise.day_bands, excise.period_bands, excise.filer_periods, excise.remission_years, reference.rates
+-- reads: excise.taxed, excise.day_bands, excise.period_bands, excise.filer_periods, excise.remission_years, reference.rates
 -- rule: M2, X6
 -- source: each month's duty of a band over the removals that caused it, by exact quantity, to the cent; the remainder to the largest part.
 --   A remission takes the duty of the year in order of date up to its cap, as in excise.remissions

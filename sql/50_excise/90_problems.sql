@@ -2,7 +2,10 @@
 -- grain: one finding about removals and duty
 -- key: none
 -- units: as each message says
--- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.filers, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
+-- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers,
+--   reference.areas, reference.filers, reference.rates, reference.sites, reference.settings, record.packaging,
+--   excise.remission_years, record.opening_duty, excise.days, excise.return_records, excise.adjustments, excise.claims,
+--   excise.filer_periods, excise.notices, record.beers, reference.reliefs, volume.lots
 -- rule: X1 to X5, Areas
 -- source: a rate is never guessed and a duty never a silent 0
 

@@ -2,7 +2,7 @@
 -- grain: one count of a material, of goods or of a lot, brought back to the day it stands for
 -- key: file, sheet, row
 -- units: `unit`; money
--- reads: record.counts, cost.material_moves, cost.goods_moves, record.materials, volume.inflows, volume.draws, volume.lots
+-- reads: record.counts, cost.material_moves, cost.goods_moves, record.materials, volume.inflows, volume.draws
 -- rule: C1, C11, C16
 -- source: at the day = counted - what came in between the day and the count + what went out; difference = that - the book
 

@@ -2,7 +2,7 @@
 -- grain: one beer, package and account in a month, against the month before
 -- key: month, beer, package, account
 -- units: money; a step is positive where it adds to the margin. before + the eleven steps = margin
--- reads: result.margins, result.margin_parts, record.months
+-- reads: result.margins, result.margin_parts, record.months, reference.settings
 -- rule: M5
 -- source: one step after the other, quantities before prices. volume: the change in barrels at last month's average margin
 --   per barrel; mix: each line's barrels of this month at last month's own figures, less last month's margin, less volume;

@@ -2,8 +2,7 @@
 -- grain: one beer, package and own house in a month, as far as the glass
 -- key: month, account, beer, package
 -- units: packages, bbl, money; glasses as brewery.toml has them (of bottled goods: containers)
--- reads: cost.shipment_costs, cost.prices, record.prices, record.accounts, record.packages, result.margins,
---   reference.margin_settings
+-- reads: cost.shipment_costs, cost.prices, record.prices, record.accounts, record.packages, reference.margin_settings
 -- rule: M4, C11a
 -- source: retail_price is the latest prices row with one, for the account, for its kind, for all; a keg pours its barrels
 --   less the pour loss, a bottled package sells its containers whole; null where no retail price is given

@@ -6,10 +6,10 @@
 --   from_key: under which name what flows into the source stands, null for a record
 -- reads: cost.charges, cost.pool_shares, cost.brew_costs, volume.brews, cost.draw_costs, volume.moves, volume.run_lines,
 --   record.opening_lots, record.beer_in, record.brews, cost.goods_takings, cost.goods_layer_costs, cost.goods_walk,
---   cost.goods_layers, cost.goods_feeds, cost.goods_moves, cost.expense_parts, reference.settings,
---   record.packaging, record.moves, record.recipes, record.package_materials, volume.lot_months, cost.run_costs,
---   cost.material_walk, cost.material_moves, cost.material_layers, cost.material_takings, cost.material_layer_costs,
---   cost.material_feeds, record.receipts, record.invoices, record.expenses, record.labour, record.byproducts
+--   cost.goods_layers, cost.goods_feeds, cost.goods_moves, cost.expense_parts, reference.settings, record.packaging,
+--   record.moves, record.recipes, record.package_materials, volume.lot_months, cost.run_costs, cost.material_walk,
+--   cost.material_moves, cost.material_layers, cost.material_takings, cost.material_layer_costs, cost.material_feeds,
+--   record.receipts, record.invoices, record.expenses, record.byproducts
 -- rule: C2, C3, C7 to C11
 -- source: calculation rules; `brewcost explain` walks these from a figure back to the records. `layer` is one layer of goods,
 --   `material` one of a material: by fifo one receipt, by average a month

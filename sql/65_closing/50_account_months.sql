@@ -3,7 +3,7 @@
 -- key: month, role, area
 -- units: money, debit positive
 -- reads: result.journal, record.months, record.opening_materials, record.opening_lots, record.opening_goods,
---   record.opening_duty, reference.chart, reference.settings, result.kegs_out, record.accounts
+--   record.opening_duty, reference.chart, reference.settings, result.kegs_out, record.accounts, reference.chart_areas
 -- rule: K6, K9
 -- source: opening + debit - credit = closing. The opening balances of the books are the three stocks, the duty owed and the
 --   deposits of kegs that were out; every

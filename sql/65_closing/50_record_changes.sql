@@ -3,7 +3,7 @@
 --   month is closed
 -- key: change, kind, file, sheet, row
 -- units: cells: the record as JSON, in the units it was written in; month: the first its figures can touch, null for any
--- reads: every given_* frame of the records, record.invoices, record.receipts, given_frozen_records, given_closed_sources
+-- reads: given_*, record.invoices, record.receipts
 -- rule: none
 -- source: a record is its content: one that only moved to another row or file is the same. Readings of tanks and the ledger
 --   move no figure of a month

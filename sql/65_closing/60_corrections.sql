@@ -2,13 +2,14 @@
 -- grain: one figure of a closed month that later records change
 -- key: booked_month, closed_month, result_table, subject, figure
 -- units: as the figure
--- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.house_stock_months, closing.run_costs, closing.stage_losses,
---   closing.period_expenses, closing.margins, closing.duty_months, closing.capacity, closing.variances, closing.labour_variances,
---   closing.purchase_variances, closing.overhead_variances, closing.journal,
---   result.material_months, result.lot_months, result.goods_months, result.house_stock_months, result.run_costs, result.stage_losses,
---   result.period_expenses, result.margins, result.duty_months, result.capacity, result.variances, result.labour_variances,
---   result.purchase_variances, result.overhead_variances, result.journal,
---   closing.turn, closing.months, given_frozen_corrections, reference.chart, result.late_records
+-- reads: closing.material_months, closing.lot_months, closing.goods_months, closing.house_stock_months, closing.run_costs,
+--   closing.stage_losses, closing.period_expenses, closing.margins, closing.duty_months, closing.capacity, closing.variances,
+--   closing.labour_variances, closing.purchase_variances, closing.overhead_variances, closing.journal, closing.turn,
+--   closing.months, given_frozen_corrections, reference.chart, result.late_records, given_frozen_capacity,
+--   given_frozen_duty_months, given_frozen_goods_months, given_frozen_house_stock_months, given_frozen_journal,
+--   given_frozen_labour_variances, given_frozen_lot_months, given_frozen_margins, given_frozen_material_months,
+--   given_frozen_overhead_variances, given_frozen_period_expenses, given_frozen_purchase_variances, given_frozen_run_costs,
+--   given_frozen_stage_losses, given_frozen_variances
 -- rule: none
 -- source: booked = as frozen and corrected up to the last close; recomputed = as the records say now. The account a journal
 --   figure hits is its own; of any other table, the account its stock, expense or revenue stands in. caused_by: of the late

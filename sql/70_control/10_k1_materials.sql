@@ -2,7 +2,7 @@
 -- grain: one month, site, material and figure
 -- key: month, subject
 -- units: the material's stock unit, or money
--- reads: result.material_months
+-- reads: result.material_months, cost.material_moves, record.months
 -- rule: K1
 -- source: opening + received - used + counted = closing
 

@@ -2,8 +2,8 @@
 -- grain: one month and site
 -- key: month, subject
 -- units: money
--- reads: cost.brew_costs, cost.lot_arrivals, cost.run_charges, result.lot_months, cost.run_costs, cost.period_expenses,
---   cost.shipment_costs
+-- reads: cost.brew_costs, cost.lot_arrivals, cost.run_charges, result.lot_months, cost.run_costs, cost.draw_costs,
+--   cost.lot_nodes, volume.brews, volume.moves, volume.run_lines
 -- rule: K2
 -- source: cost put into brews, lots and runs = change in beer in process + goods packaged + abnormal loss + samples +
 --   destroyed + serving tanks

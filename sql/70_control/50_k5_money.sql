@@ -3,7 +3,8 @@
 -- key: month, subject
 -- units: money
 -- reads: cost.material_moves, record.beer_in, record.labour, record.expenses, record.byproducts, cost.charges,
---   result.material_months, result.lot_months, result.goods_months, cost.shipment_costs, result.period_expenses
+--   result.material_months, result.lot_months, result.goods_months, cost.shipment_costs, result.period_expenses,
+--   cost.goods_moves
 -- rule: K5
 -- source: everything spent = change in the three stocks + cost of goods sold + period expenses. Stock that was short has a
 --   price that nobody paid: it stands on the left too, so that only K1 and K3 fail for it

@@ -2,9 +2,8 @@
 -- grain: one entry, or one account with the table it must agree with, in a month
 -- key: month, subject
 -- units: money
--- reads: result.journal, result.material_months, result.lot_months, result.goods_months,
---   result.margins, record.accounts, result.period_expenses, result.duty_months, result.house_stock_months, result.kegs_out,
---   reference.chart, closing.months
+-- reads: result.journal, result.material_months, result.lot_months, result.goods_months, result.margins, record.accounts,
+--   result.period_expenses, result.duty_months, result.house_stock_months, result.kegs_out, closing.months
 -- rule: K6
 -- source: debits = credits; each account agrees with its movement
 

@@ -2,9 +2,10 @@
 -- grain: one month and figure of the owner's workbook
 -- key: month, subject
 -- units: money, packages
--- reads: closing.months, closing.margins, closing.run_costs, record.months, cost.goods_moves, cost.shipment_costs, cost.draw_costs, cost.prices, record.returns,
---   record.credits, record.shipments, excise.removal_duty, result.margins, result.margin_parts, result.margin_bridge,
---   result.run_costs, result.run_cost_parts, result.kegs_out, result.profit_months
+-- reads: closing.months, closing.margins, closing.run_costs, record.months, cost.goods_moves, cost.shipment_costs,
+--   cost.draw_costs, cost.prices, record.returns, record.credits, record.shipments, excise.removal_duty, result.margins,
+--   result.margin_parts, result.margin_bridge, result.run_costs, result.run_cost_parts, result.kegs_out,
+--   result.profit_months, volume.moves
 -- rule: K12
 -- source: the owner's margins are the controller's figures: cost out of the goods' stock, revenue and freight by document,
 --   duty by removal; what divides them further adds up to them; what is left leads to the journal's profit

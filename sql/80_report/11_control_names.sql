@@ -2,7 +2,7 @@
 -- grain: one control
 -- key: control
 -- units: place: where it stands among the others
--- reads: nothing
+-- reads: reference.settings
 -- rule: K1, K2, K3, K4, K5, K6, K7, K8, K9, K11
 -- source: the controls of the calculation rules
 

@@ -2,7 +2,7 @@
 -- grain: one thing to file or pay that stands open at the end of a month: a return, a report of operations, a claim
 -- key: month, what, area, site, period
 -- units: money in currency
--- reads: report.months, result.returns, result.operations, excise.claims, excise.operation_entries
+-- reads: report.months, result.returns, result.operations, excise.claims
 -- rule: X4, X7, X8, X10
 -- source: due dates as each area's file says; report of operations: the 15th day after its period (TTB F 5130.9, F 5130.26)
 

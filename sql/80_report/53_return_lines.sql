@@ -2,7 +2,7 @@
 -- grain: one line of one return that a month belongs to or that is due in it
 -- key: month, area, site, period, place
 -- units: quantity in unit, rate per unit, amount in currency
--- reads: report.duty_due, report.months, excise.duty, excise.remissions, result.returns, excise.adjustments
+-- reads: report.duty_due, excise.duty, excise.remissions, result.returns, excise.adjustments
 -- rule: X6, X10
 -- source: line numbers of TTB F 5000.24 for the United States; the other authorities' forms were not read
 

@@ -3,7 +3,7 @@
 -- key: month, site, record, what
 -- units: bbl: without_bbl is how far the loss may be off as it stands (the usual loss and its spread at that stage), with_bbl if it had been
 --   read too
--- reads: report.losses, result.usual_losses, report.reconciliation, result.vessels
+-- reads: report.losses, result.usual_losses, report.reconciliation
 -- rule: V7
 -- source: two independent estimates together are off by 1 / sqrt(1/a2 + 1/b2) (weighted mean; JCGM 100:2008, 5.1.2)
 

@@ -2,7 +2,7 @@
 -- grain: one line of the journal in cents, as a ledger takes it
 -- key: month, entry, line
 -- units: money, whole cents
--- reads: result.journal, result.account_months, reference.chart, record.months
+-- reads: result.journal, result.account_months, reference.chart
 -- rule: K6
 -- source: each account's balance is rounded, and a line is the step between two rounded balances, so that the ledger holds the
 --   books' balance to the cent for ever; what an entry is then out by stands on a rounding line of its own

@@ -2,7 +2,7 @@
 -- grain: one figure of a closed month that is corrected in a month
 -- key: month, closed_month, stands_in, about, figure, account
 -- units: as the figure; unit: 'price' where cents do not say it
--- reads: result.corrections, result.journal, closing.journal
+-- reads: result.corrections, result.journal, closing.journal, closing.months
 -- rule: none
 -- source: none; presentation. Of a journal line the account stands in a column of its own
 

@@ -2,7 +2,7 @@
 -- grain: one measure of what a site made in a month against what it could make
 -- key: month, site, measure
 -- units: as the measure says
--- reads: volume.brews, volume.run_lines, cost.pool_months, record.months
+-- reads: volume.brews, volume.run_lines, cost.pool_months
 -- rule: C3
 -- source: could make: the largest normal driver that a fixed pool of the month states for the measure; blank where none does
 

@@ -3,7 +3,7 @@
 --   explain the difference
 -- key: none
 -- units: money, debit positive
--- reads: report.ledger, record.ledger, result.account_months, result.journal, record.months
+-- reads: report.ledger, result.account_months, result.journal, record.months
 -- rule: K9
 -- source: a difference that one posting would explain: it is missing in the ledger (these books less the ledger = the posting),
 --   stands in it twice (= less the posting), on its wrong side (= twice the posting), or a month early
