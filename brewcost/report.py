@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from brewcost import __version__
-from brewcost.area_model import DEFERENCE
+from brewcost.duty_notes import counted, duty_notes
 from brewcost.places import reports_dir
 from brewcost.sheets import FORMATS, Chart, Column, Sheet, Table, Total, Value, Workbook
 from brewcost.trouble import told
@@ -168,9 +168,9 @@ def build(con: duckdb.DuckDBPyConnection, month: str, definition: Path) -> Workb
         spec = tomllib.loads(definition.read_text(encoding="utf-8"))
         [(name, currency)] = con.execute("select name, currency from result.books").fetchall()
         books = Books(name, currency, month)
-        duty_notes = _duty_notes(con)
+        notes = duty_notes(con)
         sheets = tuple(
-            _sheet(con, books, sheet, spec, definition.stem, duty_notes[sheet.get("duty", "none")])
+            _sheet(con, books, sheet, spec, definition.stem, notes[sheet.get("duty", "none")])
             for sheet in spec["sheets"]
         )
     except (duckdb.Error, KeyError, TypeError, ValueError) as error:
@@ -190,7 +190,7 @@ def _sheet(
     spec: Mapping[str, Any],
     workbook: Mapping[str, Any],
     stem: str,
-    duty_notes: tuple[str, ...],
+    of_duty: tuple[str, ...],
 ) -> Sheet:
     first = bool(spec.get("first"))
     drawn = (
@@ -212,7 +212,7 @@ def _sheet(
         title=title,
         lines=lines,
         tables=tables,
-        notes=(*map(books.fill, spec.get("notes", ())), *notes, *duty_notes),
+        notes=(*map(books.fill, spec.get("notes", ())), *notes, *of_duty),
         frozen=not first,
     )
 
@@ -453,9 +453,9 @@ def _state_lines(con: duckdb.DuckDBPyConnection, books: Books) -> Iterator[tuple
         controls = f"{failing} of {now['controls_count']} controls FAIL"
     items = _records(con, "report.checklist", books.month, ["place"])
     yield (
-        f"{_fit(items)}: {controls}; {_count(errors, 'error')}"
-        f"{f' and {earlier} in earlier months' if earlier else ''}, {_count(now['warnings_count'], 'warning')}; "
-        f"{now['rows_set_aside']:,} of {_count(now['rows_read'], 'row')} set aside.", True
+        f"{_fit(items)}: {controls}; {counted(errors, 'error')}"
+        f"{f' and {earlier} in earlier months' if earlier else ''}, {counted(now['warnings_count'], 'warning')}; "
+        f"{now['rows_set_aside']:,} of {counted(now['rows_read'], 'row')} set aside.", True
     )  # fmt: skip
     if left := [item for item in items if item["state"] != "done" and not item["stops"] and item["item"] != CLOSED]:
         named = "; ".join(f"{item['item']}: {item['done_count']:,} of {item['all_count']:,}" for item in left)
@@ -493,37 +493,5 @@ def _records(
     return _Rows.shown(con, month, {"table": table, "order": order}).records()
 
 
-def _count(number: int, what: str) -> str:
-    return f"{number:,} {what}{'' if number == 1 else 's'}" if number else f"no {what}s"
-
-
 def _figure(value: Decimal | None) -> str:
     return "nothing" if value is None else f"{value.normalize():,f}"
-
-
-def _duty_notes(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, ...]]:
-    """What a sheet with duty on it says, by its `duty` key: `named` adds each area's authority and edition,
-    `whole` what there is to know of its rates too."""
-    missing = con.execute(
-        "select distinct value from result.problems where code = 'no-area-file' and value is not null order by value"
-    ).fetchall()
-    short = [f"No duty is computed for area {area}, which has no area file: that does not mean that none is due."
-             for (area,) in missing]  # fmt: skip
-    named, whole = [], []
-    for area, name, authority, edition, notes, own, incomplete, checked, unverified in con.execute(
-        "select area, name, authority, edition, notes, own, incomplete, checked, unverified_count "
-        "from report.area_notes order by area"
-    ).fetchall():
-        named.append(f"{area}, {name}. Authority: {authority}. Rule used: {edition}.")
-        whole += [named[-1], *(
-            text for text in (
-                f"{area}: this is the brewery's own area file, not the one that comes with brewcost." if own else None,
-                f"{area}: {incomplete}" if incomplete else None,
-                f"{area}: rates last compared with their source on {checked}." if checked else None,
-                f"{area}: {_count(unverified, 'rate')} not yet compared with a source (unverified)." if unverified
-                else None,
-                *(f"{area}: {note}" for note in (notes or "").splitlines()),
-            ) if text
-        )]  # fmt: skip
-    return {"none": (), "short": (*short, DEFERENCE), "named": (*short, *named, DEFERENCE),
-            "whole": (*short, *whole, DEFERENCE)}
