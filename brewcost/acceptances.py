@@ -8,7 +8,9 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from brewcost.plain_text import guarded, unguarded
 from brewcost.problems import ERROR, Problem
+from brewcost.trouble import replacing
 
 if TYPE_CHECKING:
     import duckdb
@@ -42,10 +44,15 @@ def _read(path: Path) -> list[tuple[str | int | None, ...]]:
             reader = csv.DictReader(lines)
             if not set(COLUMNS) <= set(reader.fieldnames or ()):
                 raise AcceptError(f"{path}: the first line must be {','.join(COLUMNS)}")
-            return [tuple(int(line[name]) if name == "row" and line[name] else line[name] or None for name in COLUMNS)
-                    for line in reader]  # fmt: skip
+            return [tuple(_cell(name, line[name] or "") for name in COLUMNS) for line in reader]
+    except UnicodeDecodeError as error:
+        raise AcceptError(f"{path} is not text in UTF-8; save it as CSV UTF-8") from error
     except (ValueError, csv.Error) as error:
-        raise AcceptError(f"{path} cannot be read: {error}; mend it, or delete its last lines") from error
+        raise AcceptError(f"{path} cannot be read at line {reader.line_num}; mend that line, or delete it") from error
+
+
+def _cell(name: str, text: str) -> str | int | None:
+    return (int(text) if name == "row" else unguarded(text)) if text else None
 
 
 def accept(
@@ -78,13 +85,13 @@ def accept(
     one = fits[0]
     messages = dict.fromkeys(one.message for one in fits) if one.file is None else [one.message]
     path = folder / FILE
-    fresh = not path.exists()
     _read(path)
-    with path.open("a", encoding="utf-8", newline="") as out:
-        writer = csv.writer(out)
-        if fresh:
-            writer.writerow(COLUMNS)
+    before = path.read_bytes().decode("utf-8-sig") if path.exists() else ",".join(COLUMNS)
+    with replacing(path) as unfinished, unfinished.open("w", encoding="utf-8-sig", newline="") as out:
+        # A person or a spreadsheet may have taken the last line's end away, or put the columns in another order.
+        out.write(before if before.endswith("\n") else f"{before}\r\n")
+        writer = csv.DictWriter(out, next(csv.reader(before.splitlines())), extrasaction="ignore")
         for message in messages:
             line = {**vars(one), "message": message, "why": why.strip(), "who": who, "accepted_on": today.isoformat()}
-            writer.writerow(line[name] for name in COLUMNS)
+            writer.writerow({name: guarded(cell) if isinstance(cell, str) else cell for name, cell in line.items()})
     return one

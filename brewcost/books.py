@@ -6,13 +6,14 @@ import contextlib
 import hashlib
 import os
 import shutil
+import sys
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost import __version__, input_files
+from brewcost import __version__, input_files, trouble
 from brewcost.places import sql_dir
 
 if TYPE_CHECKING:
@@ -27,12 +28,16 @@ MUCH, SMALL_BLOCK, LARGE_BLOCK = 16_000_000, "32768", "131072"
 LEAST_MEMORY, MEMORY_BY_INPUT = 2_800_000_000, 10
 
 
+# What reads the records, reckons with them or moves a due date: another version may give other figures.
+RECKONS_WITH = ("duckdb", "polars", "pyarrow", "fastexcel", "openpyxl", "numpy", "scipy", "holidays")
+
+
 @lru_cache(maxsize=1)
 def program() -> str:
     """A hash of all that makes figures of records: this program, and the versions of what it reckons with."""
     here = Path(__file__).parent
     paths = [*here.glob("**/*.py"), *here.glob("**/*.toml"), *sql_dir().glob("*/*.sql")]
-    return _hash_of(here, paths, __version__, *(version(name) for name in ("duckdb", "polars", "numpy", "scipy")))
+    return _hash_of(here, paths, __version__, *(version(name) for name in RECKONS_WITH))
 
 
 def _hash_of(root: Path, paths: Iterable[Path], *texts: str) -> str:
@@ -47,6 +52,10 @@ def _hash_of(root: Path, paths: Iterable[Path], *texts: str) -> str:
 
 class BooksError(RuntimeError):
     """The folder cannot be used as it stands; the message says what to do."""
+
+
+class NotNew(BooksError):
+    """A new folder is asked for, and something stands in the one that was named."""
 
 
 class Books:
@@ -64,6 +73,7 @@ class Books:
         self.out = folder / "out"
         self.closed = folder / "closed"
         self._unfinished = folder / "brewcost.duckdb.new"
+        self._lock = folder / ".brewcost.lock"
 
     def fingerprint(self) -> str:
         """A hash of all that the figures depend on: the content of every input, setting and area file, and the program.
@@ -76,7 +86,7 @@ class Books:
 
     def is_current(self, fingerprint: str) -> bool:
         """Whether the finished database was computed from exactly this."""
-        return self._remembered("select fingerprint from result.books") == [(fingerprint,)]
+        return self.remembered("select fingerprint from result.books") == [(fingerprint,)]
 
     @contextlib.contextmanager
     def rebuilding(self) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -88,61 +98,77 @@ class Books:
         behind, which the next run removes.
 
         Raises:
-            BooksError: another run is at work on the folder, or a file is held open by another program.
+            BooksError: another run is at work on the folder.
+            OSError, duckdb.Error: the disk is full, or a file is held open by another program; `trouble` tells it.
         """
         import duckdb
 
-        self._remove_unfinished()
-        if self._remembered("select distinct program from made_by") == [(program(),)]:
+        with self._alone():
+            self._remove_unfinished()
+            if self.remembered("select distinct program from made_by") == [(program(),)]:
+                try:
+                    shutil.copyfile(self.database, self._unfinished)
+                except OSError:  # held by another program, or no room: from nothing, then
+                    self._unfinished.unlink(missing_ok=True)
+            read = sum(path.stat().st_size for path in input_files.under(self.inputs)[0].values())
+            block = LARGE_BLOCK if read > MUCH else SMALL_BLOCK
             try:
-                shutil.copyfile(self.database, self._unfinished)
-            except OSError:  # held by another program, or no room: from nothing, then
-                self._unfinished.unlink(missing_ok=True)
-        read = sum(path.stat().st_size for path in input_files.under(self.inputs)[0].values())
-        block = LARGE_BLOCK if read > MUCH else SMALL_BLOCK
-        try:
-            # Of a file that is thrown away unless it is finished, each table need not have reached the disk; the whole must.
-            con = duckdb.connect(str(self._unfinished), config={"default_block_size": block, "fsync_mode": "NONE"})
-        except duckdb.IOException as error:
-            raise BooksError(f"{self._unfinished} cannot be written: {error}") from error
-        try:
-            [(usual,)] = con.execute("select parse_formatted_bytes(current_setting('memory_limit'))").fetchall()
-            con.execute(f"set memory_limit = '{min(usual, max(LEAST_MEMORY, MEMORY_BY_INPUT * read))}B'")
-            yield con
-            con.execute("set fsync_mode = 'STANDARD'")
-            con.execute("force checkpoint")
-        except BaseException:
-            con.close()
-            with contextlib.suppress(BooksError):
-                self._remove_unfinished()
-            raise
-        con.close()
-        try:
-            self._unfinished.replace(self.database)
-        except PermissionError as error:
-            raise BooksError(f"{self.database} is open in another program; close it there and run again") from error
+                # Of a file that is thrown away unless it is finished, only the whole need have reached the disk.
+                con = duckdb.connect(str(self._unfinished), config={"default_block_size": block, "fsync_mode": "NONE"})
+                with contextlib.closing(con):
+                    [(usual,)] = con.execute("select parse_formatted_bytes(current_setting('memory_limit'))").fetchall()
+                    con.execute(f"set memory_limit = '{min(usual, max(LEAST_MEMORY, MEMORY_BY_INPUT * read))}B'")
+                    yield con
+                    con.execute("set fsync_mode = 'STANDARD'")
+                    con.execute("force checkpoint")
+                self._unfinished.replace(self.database)
+            finally:
+                with contextlib.suppress(OSError):
+                    self._remove_unfinished()
+
+    @contextlib.contextmanager
+    def _alone(self) -> Iterator[None]:
+        """One run at a time: a lock of the system, which goes with the process however that ends. Its file stays, empty."""
+        with self._lock.open("wb") as file:
+            try:
+                if sys.platform == "win32":
+                    import msvcrt
+
+                    msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+                else:
+                    import fcntl
+
+                    fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except (BlockingIOError, PermissionError) as error:
+                raise BooksError(f"another run is at work on {self.folder}; wait until it has ended") from error
+            yield
 
     def reading(self) -> duckdb.DuckDBPyConnection:
         """The finished database, to read only.
 
         Raises:
-            BooksError: there is none yet.
+            BooksError: there is none yet, or something else stands in its place.
         """
         import duckdb
 
         if not self.database.exists():
             raise BooksError(f"{self.folder} has no books yet; run `brewcost check` first")
-        return duckdb.connect(str(self.database), read_only=True)
+        try:
+            return duckdb.connect(str(self.database), read_only=True)
+        except duckdb.IOException as error:
+            if trouble.told(error):
+                raise
+            raise BooksError(f"{self.database} is no database; delete it, and `brewcost check` makes it again") from error
 
     def records(self) -> int:
         """How many records the finished database was made from, those set aside too; 0 where there is none."""
-        return sum(rows for (rows,) in self._remembered("select rows_accepted + rows_set_aside from result.row_counts"))
+        return sum(rows for (rows,) in self.remembered("select rows_accepted + rows_set_aside from result.row_counts"))
 
     def step_seconds(self) -> dict[str, float]:
         """How long each step of the last run took; empty where nobody knows."""
-        return dict(self._remembered("select step, seconds from step_seconds"))
+        return dict(self.remembered("select step, seconds from step_seconds"))
 
-    def _remembered(self, query: str) -> list[Any]:
+    def remembered(self, query: str) -> list[Any]:
         """Rows of the finished database; none where there is no database yet, or an earlier program made it."""
         import duckdb
 
@@ -153,20 +179,7 @@ class Books:
             return []
 
     def _remove_unfinished(self) -> None:
-        """Remove what a killed run left; refuse while a living one still writes to it."""
-        import duckdb
-
-        if self._unfinished.exists():
-            try:
-                duckdb.connect(str(self._unfinished)).close()
-            except duckdb.IOException as error:
-                if "lock" in str(error).lower():
-                    raise BooksError(f"another run is at work on {self.folder}; wait until it has ended") from error
-            except duckdb.Error:
-                pass  # half-written: a killed run's, and nobody's now
+        """Remove what a killed run left."""
         for path in (self._unfinished, Path(f"{self._unfinished}.wal")):
-            try:
-                path.unlink(missing_ok=True)
-            except PermissionError as error:
-                raise BooksError(f"{path} is open in another program; close it there and run again") from error
+            path.unlink(missing_ok=True)
         shutil.rmtree(f"{self._unfinished}.tmp", ignore_errors=True)  # what did not fit into memory

@@ -1,12 +1,14 @@
 """The commands: parse, call one function, print. Results on stdout; progress and findings on stderr.
 
-Exit: 0 done, 1 findings of severity error or a failed control, 2 wrong usage, 3 a fault of the program.
+Exit: 0 done; 1 a finding of severity error, a failed control, or a file, folder or disk that cannot be used; 2 wrong usage;
+3 a fault of the program; 130 stopped with Ctrl-C.
 """
 
 from __future__ import annotations
 
 import contextlib
 import json
+import re
 import sys
 import time
 import traceback
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
     from brewcost.books import Books
     from brewcost.pipeline import Outcome
+    from brewcost.report import Written
 
 FAULT_LOG = "brewcost-fault.log"
 DEMO = "demo-brewery"
@@ -50,9 +53,25 @@ class Progress:
             self.width = 0
 
 
+class _Month(click.ParamType):  # type: ignore[type-arg]  # older versions of click take none
+    name = "month"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", value):
+            self.fail(f"{value!r} is no month such as 2026-03", param, ctx)
+        return value
+
+
+def _reason(ctx: click.Context, param: click.Parameter, why: str) -> str:
+    if not why.strip():
+        raise click.UsageError("say why: --why TEXT")
+    return why.strip()
+
+
 folder_option = click.option(
-    "--folder", type=click.Path(path_type=Path), default=Path(), help="The brewery's folder (default: this one)."
-)
+    "--folder", type=click.Path(path_type=Path, exists=True, file_okay=False), default=Path(),
+    help="The brewery's folder (default: this one).",
+)  # fmt: skip
 json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 
 
@@ -73,7 +92,10 @@ def check(folder: Path, as_json: bool, show_all: bool, set_aside: Path | None) -
     """Load what is in inputs/, compute every month, show each finding and control."""
     books, outcome = _build(folder)
     if set_aside is not None:
-        _write_set_aside(books, set_aside)
+        from brewcost.set_aside import write
+
+        with contextlib.closing(books.reading()) as con:
+            click.echo(f"{set_aside}: {write(con, set_aside)} rows set aside", err=True)
     if as_json:
         click.echo(json.dumps(_as_json(books, outcome), ensure_ascii=False, indent=2, default=str))
     else:
@@ -86,7 +108,7 @@ def check(folder: Path, as_json: bool, show_all: bool, set_aside: Path | None) -
 @click.argument("code")
 @click.argument("file", required=False)
 @click.argument("row", required=False, type=int)
-@click.option("--why", required=True, metavar="TEXT", help="The reason; it stands on month-close.xlsx.")
+@click.option("--why", required=True, metavar="TEXT", callback=_reason, help="The reason; it stands on month-close.xlsx.")
 @click.option("--who", metavar="NAME", help="Who accepts it (default: the user of this computer).")
 @click.option("--sheet", metavar="NAME", help="The sheet, where the file has several.")
 @click.option("--field", metavar="NAME", help="The field, where more than one finding fits.")
@@ -114,7 +136,7 @@ def accept(
 
 
 @cli.command()
-@click.argument("month", required=False)
+@click.argument("month", required=False, type=_Month())
 @folder_option
 @json_option
 def report(month: str | None, folder: Path, as_json: bool) -> None:
@@ -136,11 +158,11 @@ def report(month: str | None, folder: Path, as_json: bool) -> None:
         _say_state(books, outcome)
         for one in written:
             click.echo(one.path or one.message)
-    sys.exit(0 if outcome.good and all(one.path for one in written) else 1)
+    _end(outcome, written)
 
 
 @cli.command("what-if")
-@click.argument("month", required=False)
+@click.argument("month", required=False, type=_Month())
 @folder_option
 @json_option
 @click.option("--malt", metavar="CHANGE", help="Every malt costs that much more or less: +10%.")
@@ -188,11 +210,14 @@ def what_if(
               help="The return periods of a year, of every length the area knows.")  # fmt: skip
 def areas(area: str | None, folder: Path, as_json: bool, on: datetime | None, calendar: int | None) -> None:
     """The tax areas known; of one (US, US-ME): who the authority is, who pays, the rates and their sources."""
-    from brewcost.areas_view import areas_command
+    from brewcost.areas_view import NoSuchArea, areas_command
 
     if area is None and (on or calendar):
         raise click.UsageError("--on and --calendar are of one area: brewcost areas US --calendar 2026")
-    click.echo(areas_command(folder, area, on.date() if on else None, calendar, as_json))
+    try:
+        click.echo(areas_command(folder, area, on.date() if on else None, calendar, as_json))
+    except NoSuchArea as error:
+        raise click.UsageError(str(error)) from None
 
 
 @cli.command()
@@ -204,19 +229,19 @@ def explain(what: tuple[str, ...], levels: int | None, folder: Path, as_json: bo
     """From a figure back to the records behind it. WHAT is one of:
 
     \b
-    lot L0001 | run R0003 | brew W0012 | move M0004 | shipment S00007
-    goods "Plain Pale" half_bbl 2026-02
-    material "base malt" 2026-02
+    lot LT-002 | run RN-001 | brew BR-001 | move MV-005 | shipment DN-0001
+    goods "Quillmouth Pale" half_bbl 2026-02
+    material "pilsner malt" 2026-02
     expense "idle capacity" 2026-02
     duty US 2026-Q1
     margin 2026-02
-    margin beer|style|package|account|account-kind|area "Plain Pale" 2026-02
+    margin beer|style|package|account|account-kind|area "Quillmouth Pale" 2026-02
     account 1200 2026-02
     capacity "cellar rent" 2026-02 | driver "cellar rent" 2026-02
-    variance price|usage|mix|yield material|beer|brew|lot|run "base malt" 2026-02
-    variance purchase "base malt" 2026-02
+    variance price|usage|mix|yield material|beer|brew|lot|run "pilsner malt" 2026-02
+    variance purchase "aroma hops" 2026-02
     variance labour rate|efficiency brewhouse 2026-02
-    variance overhead spending|efficiency|volume "cellar rent" 2026-02
+    variance overhead spending|efficiency|volume "boiler gas" 2026-02
     """
     from brewcost import trace
 
@@ -233,25 +258,23 @@ by_option = click.option("--by", help="Who does it (default: the name you are lo
 
 
 @cli.command("close")
-@click.argument("month")
+@click.argument("month", type=_Month())
 @folder_option
 @by_option
 def close_month(month: str, folder: Path, by: str | None) -> None:
     """Freeze the figures of MONTH; refused while an error or a failed control stands in it or an earlier month is open."""
     from brewcost import closing
 
-    books, _ = _build(folder)
-    kept = closing.close(books, month, by or _login())
     books, outcome = _build(folder)
-    for one in _write_workbooks(books, month):
-        click.echo(one.path or one.message)
+    month = _chosen_month(month, outcome)
+    kept = closing.close(books, month, by or _login())
     click.echo(f"{month} is closed; its figures are kept in {kept}")
-    sys.exit(0 if outcome.good else 1)
+    _show_again(books, month)
 
 
 @cli.command()
-@click.argument("month")
-@click.option("--why", required=True, help="The reason, kept with what was frozen.")
+@click.argument("month", type=_Month())
+@click.option("--why", required=True, metavar="TEXT", callback=_reason, help="The reason, kept with what was frozen.")
 @folder_option
 @by_option
 def reopen(month: str, why: str, folder: Path, by: str | None) -> None:
@@ -259,9 +282,23 @@ def reopen(month: str, why: str, folder: Path, by: str | None) -> None:
     from brewcost import closing
     from brewcost.books import Books
 
-    kept = closing.reopen(Books(folder), month, by or _login(), why)
+    books = Books(folder)
+    kept = closing.reopen(books, month, by or _login(), why)
     click.echo(f"{month} is open again; what was frozen is kept in {kept}")
-    _build(folder)
+    _show_again(books, month)
+
+
+def _show_again(books: Books, month: str) -> NoReturn:
+    """Books and workbooks of a month that was closed or opened."""
+    books, outcome = _build(books.folder)
+    written = _write_workbooks(books, month)
+    for one in written:
+        click.echo(one.path or one.message)
+    _end(outcome, written)
+
+
+def _end(outcome: Outcome, written: list[Written]) -> NoReturn:
+    sys.exit(0 if outcome.good and all(one.path for one in written) else 1)
 
 
 def _login() -> str:
@@ -284,14 +321,14 @@ def demo(folder: Path) -> None:
     copy_sample(folder)
     with second_process() as beside:
         books, outcome = _build(folder)
-        for month in outcome.months:
-            for one in _write_workbooks(books, month, beside):
-                click.echo(one.path or one.message)
+        written = [one for month in outcome.months for one in _write_workbooks(books, month, beside)]
+    for one in written:
+        click.echo(one.path or one.message)
     _say_state(books, outcome)
     with contextlib.closing(books.reading()) as con:
         for text, value, unit in con.execute("select heading, value, unit from report.demo_figures order by place").fetchall():
             click.echo(f"{text}: {value:,.2f} {unit}")
-    sys.exit(0 if outcome.good else 1)
+    _end(outcome, written)
 
 
 @cli.command()
@@ -338,7 +375,7 @@ def _chosen_month(month: str | None, outcome: Outcome) -> str:
     return month
 
 
-def _write_workbooks(books: Books, month: str, beside: Executor | None = None) -> list[Any]:
+def _write_workbooks(books: Books, month: str, beside: Executor | None = None) -> list[Written]:
     from brewcost import journal
     from brewcost import report as reports
 
@@ -347,9 +384,8 @@ def _write_workbooks(books: Books, month: str, beside: Executor | None = None) -
         written = reports.write(con, month, books.out, progress, beside)
         try:
             written.append(reports.Written("journal.csv", journal.write(con, month, books.out / month)))
-        except PermissionError:
-            written.append(reports.Written("journal.csv", None, "journal.csv is open in another program; close it there "
-                                           "and run again"))  # fmt: skip
+        except OSError as error:
+            written.append(reports.Written.failed("journal.csv", error))
     progress.done()
     return written
 
@@ -396,36 +432,6 @@ def _as_json(books: Books, outcome: Outcome) -> dict[str, Any]:
     }
 
 
-def _write_set_aside(books: Books, path: Path) -> None:
-    """The rows set aside, each with its kind, its place and every cell as it was read; mended, the file loads again."""
-    import csv
-
-    from brewcost.kinds import dictionary
-    from brewcost.text_rows import as_heading
-
-    with contextlib.closing(books.reading()) as con:
-        rows = con.execute(
-            "select kind, file, sheet, row, cells from record.raw_rows where state = 'set aside' "
-            "order by kind, file, sheet nulls first, row"
-        ).fetchall()
-    cells = [{as_heading(name): cell for name, cell in json.loads(row[4]).items()} for row in rows]
-    kinds = list(dict.fromkeys(row[0] for row in rows))
-    names = list(dict.fromkeys(field.name for kind in kinds for field in dictionary().kinds[kind].fields))
-    names += sorted({name for row in cells for name in row} - {*names, "from_file", "from_sheet", "from_row"})
-    try:
-        with path.open("w", encoding="utf-8-sig", newline="") as out:
-            writer = csv.writer(out)
-            writer.writerow(("kind", "from_file", "from_sheet", "from_row", *names))
-            for row, found in zip(rows, cells, strict=True):
-                place = row[1:4]
-                if "from_file" in found:  # it was mended once already: the place is where it first stood
-                    place = (found["from_file"], found.get("from_sheet"), found["from_row"])
-                writer.writerow((row[0], *place, *(found.get(name) for name in names)))
-    except PermissionError:
-        raise click.ClickException(f"{path} is open in another program; close it there and run again") from None
-    click.echo(f"{path}: {len(rows)} rows set aside", err=True)
-
-
 @contextlib.contextmanager
 def _faults() -> Iterator[None]:
     """Turn what went wrong into one line and the exit it deserves."""
@@ -453,26 +459,37 @@ def _faults() -> Iterator[None]:
 
 
 def _end_stopped() -> NoReturn:
-    click.echo("stopped; the earlier books are as they were", err=True)
+    click.echo("stopped; what was not finished is as it was before", err=True)
     sys.exit(130)
 
 
 def _is_interruption(error: BaseException | None) -> bool:
     """Whether somebody stopped the run while the database was at work, which says so with an error of its own."""
-    return error is not None and ("interrupted" in str(error).lower() or _is_interruption(error.__cause__))
+    import duckdb
+
+    while error is not None:
+        # Waiting for a query, its Python side has no type of its own for it.
+        if isinstance(error, duckdb.InterruptException) or (type(error) is RuntimeError and str(error) == "Query interrupted"):
+            return True
+        error = error.__cause__
+    return False
 
 
 def _end_if_the_users(error: Exception) -> None:
-    """End with the message where settings, an area file or the folder are wrong (imported late: --help is instant)."""
+    """End with the message where settings, an area file, the folder or the machine are the matter (imported late: --help is
+    instant)."""
+    from brewcost import trouble
     from brewcost.acceptances import AcceptError
     from brewcost.area_model import AreaError
-    from brewcost.books import BooksError
+    from brewcost.books import BooksError, NotNew
     from brewcost.closing import ClosingError
     from brewcost.settings_model import SettingsError
 
-    if isinstance(error, (AcceptError, AreaError, BooksError, ClosingError, SettingsError)):
-        click.echo(f"error: {error}", err=True)
-        sys.exit(2 if isinstance(error, BooksError) else 1)
+    ours = (AcceptError, AreaError, BooksError, ClosingError, SettingsError)
+    message = str(error) if isinstance(error, ours) else trouble.told(error)
+    if message is not None:
+        click.echo(f"error: {message}", err=True)
+        sys.exit(2 if isinstance(error, NotNew) else 1)
 
 
 def main() -> None:

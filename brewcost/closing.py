@@ -7,11 +7,13 @@ in sql/65_closing; nothing here computes.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import itertools
 import json
+import re
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,12 +22,13 @@ from typing import TYPE_CHECKING, Any
 from brewcost import __version__, input_files
 from brewcost.books import Books
 from brewcost.places import sql_dir
+from brewcost.trouble import about, replacing
 
 if TYPE_CHECKING:
     import duckdb
 
 FOLDER = "65_closing"
-SAID = "close.json"
+SAID, REOPENED = "close.json", "reopened"
 # The tables of result.* that a month freezes. `corrections` by the month they were booked in, `controls` as they stood.
 BY_MONTH = (
     "material_months", "lot_months", "run_costs", "goods_months", "stage_losses", "period_expenses", "margins",
@@ -43,6 +46,11 @@ _STRUCTURE = {
     "records": "booked_month text, change text, kind text, file text, sheet text, row bigint, month text, cells text, "
                "before_cells text",
 }  # fmt: skip
+
+
+_MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
+_TEXTS = ("month", "closed_at", "closed_by", "version", "inputs_hash", "areas_hash", "program_hash", "close_before")
+_HASHES = ("inputs", "areas", "tables")
 
 
 class ClosingError(RuntimeError):
@@ -64,20 +72,55 @@ def read(books: Books) -> tuple[Closed, ...]:
     Raises:
         ClosingError: a close.json is missing or damaged, or a month between two closed ones is not there.
     """
-    if not books.closed.is_dir():
+    if not books.closed.exists():
         return ()
-    months = []
-    for folder in sorted(path for path in books.closed.iterdir() if path.is_dir() and path.name[:1].isdigit()):
-        try:
-            said = json.loads((folder / SAID).read_text(encoding="utf-8"))
-            months.append(Closed(said["month"], folder, said))
-        except (OSError, ValueError, KeyError) as error:
-            raise ClosingError(f"{folder / SAID} is missing or damaged; put the folder closed/ back from a copy") from error
+    # A copy that somebody made beside them, `2026-02 - Copy`, is no closed month.
+    folders = sorted(path for path in books.closed.iterdir() if _MONTH.fullmatch(path.name))
+    months = [Closed(folder.name, folder, _said(folder)) for folder in folders]
     for before, after in itertools.pairwise(months):
         if after.month != _next(before.month):
             raise ClosingError(f"{books.closed} has no {_next(before.month)} though {after.month} is closed; put the folder "
                                "closed/ back from a copy")  # fmt: skip
     return tuple(months)
+
+
+def _said(folder: Path) -> dict[str, Any]:
+    """What a month's close.json says: texts, and hashes by name."""
+    path = folder / SAID
+    try:
+        said: Any = json.loads(path.read_text(encoding="utf-8"))
+    except (FileNotFoundError, NotADirectoryError, ValueError) as error:
+        raise _damaged(path) from error
+    if not isinstance(said, dict) or said.get("month") != folder.name:
+        raise _damaged(path)
+    if not all(isinstance(said.get(name), str) for name in _TEXTS):
+        raise _damaged(path)
+    for name in _HASHES:
+        hashes = said.get(name)
+        if not isinstance(hashes, dict) or not all(isinstance(found, str) for found in hashes.values()):
+            raise _damaged(path)
+    return said
+
+
+def _damaged(path: Path) -> ClosingError:
+    return ClosingError(f"{path} is missing or damaged; put the folder closed/ back from a copy")
+
+
+def remembered(books: Books) -> None:
+    """Hold the folder against the last run, which knew what was closed.
+
+    Raises:
+        ClosingError: a month it knew is gone from closed/, and nobody reopened it.
+    """
+    closes = {(one.month, one.said["closed_at"]) for one in read(books)}
+    for path in books.closed.glob(f"{REOPENED}/*/{SAID}"):
+        with contextlib.suppress(ValueError, KeyError, TypeError):
+            said = json.loads(path.read_text(encoding="utf-8"))
+            closes.add((said["month"], said["closed_at"]))
+    for month, closed_at in books.remembered("select month, closed_at from closing.months order by month"):
+        if (month, closed_at) not in closes:
+            raise ClosingError(f"{books.closed / month} is gone, and {month} was closed at {closed_at}; put the folder closed/ "
+                               "back from a copy (`brewcost reopen` is what opens a month again)")  # fmt: skip
 
 
 def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
@@ -97,24 +140,41 @@ def register(con: duckdb.DuckDBPyConnection, closed: Iterable[Closed]) -> None:
     files = []
     before = ""
     for one in closed:
-        files += [{"month": one.month, "file": name, "recorded_hash": recorded, "found_hash": _hash(one.folder / name)}
-                  for name, recorded in one.said["tables"].items()]  # fmt: skip
+        recorded = one.said["tables"]
+        names = sorted({*recorded, *(path.name for path in one.folder.glob("*.parquet"))})
+        files += [{"month": one.month, "file": name, "recorded_hash": recorded.get(name, "not frozen"),
+                   "found_hash": _hash(one.folder / name)} for name in names]  # fmt: skip
         files.append({"month": one.month, "file": "the close before", "recorded_hash": one.said["close_before"],
                       "found_hash": before})  # fmt: skip
         before = _hash(one.folder / SAID)
     con.register("given_closed_files", pl.DataFrame(
         files, schema=dict.fromkeys(("month", "file", "recorded_hash", "found_hash"), text)
     ).to_arrow())  # fmt: skip
+    changed = {(row["month"], row["file"]) for row in files if row["recorded_hash"] != row["found_hash"]}
     for name in (*BY_MONTH, *_STRUCTURE):
-        paths = [str(path) for one in closed if (path := one.folder / f"{name}.parquet").exists()]
-        if paths:
-            frozen = con.read_parquet(paths, union_by_name=True)
-        elif name in BY_MONTH:
-            frozen = con.table(f"result.{name}").limit(0)
-        else:
+        if name not in BY_MONTH:
             con.execute(f"create or replace temp table no_{name} ({_STRUCTURE[name]})")
-            frozen = con.table(f"no_{name}")
+        like = con.table(f"result.{name}" if name in BY_MONTH else f"no_{name}")
+        paths = []
+        for one in closed:
+            path = one.folder / f"{name}.parquet"
+            if (one.month, path.name) in changed and path.exists():
+                _hold(con, path, like.columns)
+            paths += [str(path)] if path.exists() else []
+        frozen = con.read_parquet(paths, union_by_name=True) if paths else like.limit(0)
         con.register(f"given_frozen_{name}", frozen.to_arrow_table())
+
+
+def _hold(con: duckdb.DuckDBPyConnection, path: Path, columns: Sequence[str]) -> None:
+    """See that a frozen table that was changed can be read and is the table that its name says; K10 tells the rest."""
+    import duckdb
+
+    try:
+        frozen = con.read_parquet(str(path)).to_arrow_table()
+    except duckdb.Error as error:
+        raise _damaged(path) from error
+    if set(frozen.column_names) != set(columns):
+        raise _damaged(path)
 
 
 def close(books: Books, month: str, by: str) -> Path:
@@ -131,26 +191,40 @@ def close(books: Books, month: str, by: str) -> Path:
     Raises:
         ClosingError: it is closed already, an earlier month is open, or an error or a failed control stands in it.
     """
-    import duckdb
-
     closed = read(books)
-    folder = books.closed / month
-    with books.reading() as con:
+    unfinished = books.closed / f".{month}.new"
+    with contextlib.closing(books.reading()) as con:
         _refuse(con, month, [one.month for one in closed])
-        unfinished = books.closed / f".{month}.new"
         shutil.rmtree(unfinished, ignore_errors=True)
         unfinished.mkdir(parents=True)
-        for name in (*BY_MONTH, *_STRUCTURE):
-            if name == "records":
-                rows = con.sql("select $month as booked_month, * from closing.record_changes", params={"month": month})
-            else:
-                key = "booked_month" if name == "corrections" else "month"
-                rows = con.table(f"result.{name}").filter(duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month))
-            rows.order("all").write_parquet(str(unfinished / f"{name}.parquet"), compression="zstd")
+        try:
+            _freeze(con, month, unfinished)
+            said = _says(books, month, by, closed, unfinished)
+            with about(unfinished / SAID):
+                (unfinished / SAID).write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
+            return unfinished.replace(books.closed / month)
+        finally:
+            shutil.rmtree(unfinished, ignore_errors=True)
+
+
+def _freeze(con: duckdb.DuckDBPyConnection, month: str, folder: Path) -> None:
+    import duckdb
+
+    for name in (*BY_MONTH, *_STRUCTURE):
+        if name == "records":
+            rows = con.sql("select $month as booked_month, * from closing.record_changes", params={"month": month})
+        else:
+            key = "booked_month" if name == "corrections" else "month"
+            rows = con.table(f"result.{name}").filter(duckdb.ColumnExpression(key) == duckdb.ConstantExpression(month))
+        rows.order("all").write_parquet(str(folder / f"{name}.parquet"), compression="zstd")
+
+
+def _says(books: Books, month: str, by: str, closed: Sequence[Closed], frozen: Path) -> dict[str, Any]:
+    """What close.json says of a month whose frozen tables are there."""
     files, _ = input_files.under(books.inputs)
     inputs = {"brewery.toml": _hash(books.settings)} | {f"inputs/{name}": _hash(path) for name, path in files.items()}
     areas = _laws(books.folder)
-    said = {
+    return {
         "month": month,
         "closed_at": _now(),
         "closed_by": by,
@@ -161,10 +235,8 @@ def close(books: Books, month: str, by: str) -> Path:
         "close_before": _hash(closed[-1].folder / SAID) if closed else "",
         "inputs": inputs,
         "areas": areas,
-        "tables": {path.name: _hash(path) for path in sorted(unfinished.glob("*.parquet"))},
-    }  # fmt: skip
-    (unfinished / SAID).write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
-    return unfinished.replace(folder)
+        "tables": {path.name: _hash(path) for path in sorted(frozen.glob("*.parquet"))},
+    }
 
 
 def reopen(books: Books, month: str, by: str, why: str) -> Path:
@@ -183,12 +255,17 @@ def reopen(books: Books, month: str, by: str, why: str) -> Path:
     if last.month != month:
         raise ClosingError(f"{month} cannot be opened while {last.month} is closed; reopen {last.month} first")
     at = _now()
-    kept = books.closed / "reopened" / f"{month} {at.replace(':', '')}"
+    kept = books.closed / REOPENED / f"{month} {at.replace(':', '')}"
     kept.parent.mkdir(parents=True, exist_ok=True)
-    last.folder.replace(kept)
     said = {"month": month, "reopened_at": at, "reopened_by": by, "why": why, "version": __version__}
-    (kept / "reopen.json").write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
-    return kept
+    note = last.folder / "reopen.json"
+    with replacing(note) as unfinished:
+        unfinished.write_text(json.dumps(said, ensure_ascii=False, indent=2), encoding="utf-8")
+    try:
+        return last.folder.replace(kept)
+    except OSError:
+        note.unlink(missing_ok=True)
+        raise
 
 
 def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> None:
@@ -198,6 +275,9 @@ def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> No
     if month not in months:
         raise ClosingError(f"{month!r} is not a month of these books; they run from {months[0]} to {months[-1]}"
                            if months else "there are no records yet, so there is no month to close")  # fmt: skip
+    if closed and month < closed[-1]:
+        raise ClosingError(f"{month} cannot be closed while {closed[-1]} is, which stands on it; put the folder "
+                           "closed/ back from a copy")  # fmt: skip
     open_before = [found for found in months if found < month and found not in closed]
     if open_before:
         raise ClosingError(f"{month} cannot be closed while {open_before[0]} is open; close the months in order")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from brewcost.form_lists import add_lists, sort_of
 from brewcost.form_words import GROUPS, USING, choices, comment, footer, refusal
 from brewcost.kinds import Field, Kind, dictionary
+from brewcost.trouble import replacing
 
 if TYPE_CHECKING:
     import duckdb
@@ -83,12 +84,8 @@ def write_log(path: Path, known: Mapping[str, Sequence[str]] | None) -> None:
         for name in group.kinds:
             sheets[name].sheet_properties.tabColor = group.colour
             _sheet(sheets[name], kinds[name], lists)
-    unfinished = path.with_name(f".{path.name}.new")
-    try:
+    with replacing(path) as unfinished:
         book.save(unfinished)
-        unfinished.replace(path)
-    finally:
-        unfinished.unlink(missing_ok=True)
 
 
 def _sheet(ws: Any, kind: Kind, lists: Mapping[str, str]) -> None:

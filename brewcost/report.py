@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import calendar
 import tomllib
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, replace
@@ -17,8 +18,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from brewcost import __version__
+from brewcost.area_model import DEFERENCE
 from brewcost.places import reports_dir
 from brewcost.sheets import FORMATS, Chart, Column, Sheet, Table, Total, Value, Workbook
+from brewcost.trouble import told
 from brewcost.write_workbook import write as write_workbook
 
 if TYPE_CHECKING:
@@ -26,10 +29,6 @@ if TYPE_CHECKING:
 
     import duckdb
 
-DEFERENCE = (
-    "Figures for preparing a return, not tax advice; confirm rates, forms and due dates with that authority and a "
-    "licensed adviser before filing."
-)
 SIDE_BY_SIDE = 12  # months in a table that has a column for each
 CLOSED, EARLIER = "month closed", "earlier months closed"  # items of the checklist
 LISTED = 6  # failed controls and finding codes named on a first sheet
@@ -49,6 +48,14 @@ class Written:
     name: str
     path: Path | None
     message: str = ""
+
+    @classmethod
+    def failed(cls, name: str, error: OSError) -> Written:
+        """One that a user can do something about; anything else is raised again."""
+        message = told(error)
+        if message is None:
+            raise error
+        return cls(name, None, f"{name} was not written: {message}")
 
 
 @dataclass(frozen=True)
@@ -89,7 +96,7 @@ def write(
         beside: a process that writes some of them meanwhile; `con` is then a file, opened to read only.
 
     Returns:
-        One entry a workbook; one that is open elsewhere has no path but a message, and the others are still written.
+        One entry a workbook; one that cannot be written has no path but a message, and the others are still written.
 
     Raises:
         ReportError: a definition under reports/ names a table or column that is not there.
@@ -98,28 +105,42 @@ def write(
     folder.mkdir(parents=True, exist_ok=True)
     definitions = sorted(reports_dir().glob("*.toml"), key=lambda definition: definition.stat().st_size)
     # The other process takes them from the last, this one from the first, until they meet.
-    given = _given(beside, con, month, definitions[::-1], folder) if beside else []
-    written = []
-    for definition in definitions:
-        other = given.pop() if given else None
-        if progress:
-            progress(f"writing {definition.stem}.xlsx")
+    todo, written = deque(definitions), []
+    given: tuple[Path, Future[Written]] | None = None
+
+    def finish(definition: Path, other: Future[Written]) -> Written:
         try:
-            written.append(other.result() if other and not other.cancel() else _write_one(con, month, definition, folder))
+            return other.result()
         except BrokenExecutor:  # something ended it
+            return _write_one(con, month, definition, folder)
+
+    while todo:
+        if beside is not None and (given is None or given[1].done()):
+            written += [finish(*given)] if given else []
+            given = _given(beside, con, month, todo[-1], folder)
+            if given is None:
+                beside = None
+            else:
+                todo.pop()
+        if todo:
+            definition = todo.popleft()
+            if progress:
+                progress(f"writing {definition.stem}.xlsx")
             written.append(_write_one(con, month, definition, folder))
+    written += [finish(*given)] if given else []
     return sorted(written, key=lambda one: one.name)
 
 
 def _given(
-    beside: Executor, con: duckdb.DuckDBPyConnection, month: str, definitions: Sequence[Path], folder: Path
-) -> list[Future[Written]]:
+    beside: Executor, con: duckdb.DuckDBPyConnection, month: str, definition: Path, folder: Path
+) -> tuple[Path, Future[Written]] | None:
+    """A workbook handed to the other process; None where something ended that."""
     query = "select path from duckdb_databases() where database_name = current_database()"
     [(database,)] = con.execute(query).fetchall()
     try:
-        return [beside.submit(_write_from, database, month, definition, folder) for definition in definitions]
+        return definition, beside.submit(_write_from, database, month, definition, folder)
     except BrokenExecutor:
-        return []
+        return None
 
 
 def _write_from(database: str, month: str, definition: Path, folder: Path) -> Written:
@@ -134,11 +155,8 @@ def _write_one(con: duckdb.DuckDBPyConnection, month: str, definition: Path, fol
     workbook = build(con, month, definition)
     try:
         write_workbook(workbook, folder / name)
-    except PermissionError:
-        return Written(name, None, (
-            f"{name} was not written: {folder / name} is open in another program or write-protected; "
-            f"close it there and run `brewcost report {month}` again"
-        ))  # fmt: skip
+    except OSError as error:
+        return Written.failed(name, error)
     return Written(name, folder / name)
 
 

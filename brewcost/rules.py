@@ -10,6 +10,7 @@ from brewcost.cells import Table, quoted, saying
 if TYPE_CHECKING:
     import polars as pl
 
+PAPERS = ("receipts", "expenses", "payments")  # kinds of money without a number of their own
 INSIDE = ("transfer", "filter", "blend")  # reasons of a move that stays in the cellar
 
 
@@ -24,7 +25,9 @@ def within_rows(tables: Mapping[str, Table]) -> None:
             _at_most_one(table)
     _moves(tables["moves"])
     _counted_later(tables["counts"])
+    _readings(tables["readings"])
     _gravities(tables)
+    _temperatures(tables["brews"])
     _scales(tables["vessel_scale"])
     _added_liquid(tables["uses"])
     _hop_losses(tables["standards"])
@@ -105,6 +108,12 @@ def _counted_later(table: Table) -> None:
                "name beer and package, or leave account blank")  # fmt: skip
 
 
+def _readings(table: Table) -> None:
+    table.find(table.text["volume"].is_null() & table.text["gravity"].is_null(), "missing-value", "volume",
+               "neither a volume nor a gravity is given", "a volume, a gravity or both",
+               "fill in volume or gravity, or take the row out")  # fmt: skip
+
+
 def _gravities(tables: Mapping[str, Table]) -> None:
     """A figure that can only be a specific gravity under the unit Plato: 1.048 degrees Plato is next to water."""
     import polars as pl
@@ -118,6 +127,19 @@ def _gravities(tables: Mapping[str, Table]) -> None:
         table.find((unit == "plato") & looks, "gravity-unit", name,
                    saying("looks like a specific gravity and is taken as degrees Plato"),
                    "a gravity in degrees Plato, or gravity_unit sg", "write sg under gravity_unit, if it is one")  # fmt: skip
+
+
+def _temperatures(table: Table) -> None:
+    """A figure that can only be degrees Celsius under the unit Fahrenheit: no kettle and no strike water is so cold.
+
+    Below are readings taken cold, as the water came or after cooling; the lines are common practice, no source.
+    """
+    unit = table.typed["temp_unit"].fill_null("F")
+    for name, cold in (("kettle_temp", 80), ("strike_temp", 70)):
+        looks = (table.typed[name] > cold) & (table.typed[name] <= 101)
+        table.find((unit == "F") & looks, "temperature-unit", name,
+                   saying("looks like degrees Celsius and is taken as degrees Fahrenheit"),
+                   "a temperature in degrees Fahrenheit, or temp_unit C", "write C under temp_unit, if it is one")  # fmt: skip
 
 
 def _scales(table: Table) -> None:
@@ -195,8 +217,10 @@ def duplicates(table: Table) -> pl.Series:
     return table.text["i"].filter(doubled & ~first)
 
 
-def alike_elsewhere(table: Table, accepted: pl.Series) -> None:
-    """A row, of a kind that bears no number, of which every field stands in another file or sheet too. Both count.
+def alike(table: Table, accepted: pl.Series) -> None:
+    """A row, of a kind that bears no number, of which every field stands in another row too. Both count.
+
+    In one file only rows of money (`PAPERS`) are told: two like uses or hours are no wonder there.
 
     Args:
         accepted: true for the rows that are not set aside.
@@ -204,7 +228,8 @@ def alike_elsewhere(table: Table, accepted: pl.Series) -> None:
     import polars as pl
 
     where = ["of_file", "of_sheet"]
-    if table.kind.key or table.text.height == 0 or table.text.select(where).n_unique() < 2:
+    anywhere = table.kind.name in PAPERS
+    if table.kind.key or table.text.height == 0 or not (anywhere or table.text.select(where).n_unique() > 1):
         return
     names = [entry.name for entry in table.kind.fields]
     # Few rows are alike, if any; only those are looked at twice.
@@ -215,10 +240,11 @@ def alike_elsewhere(table: Table, accepted: pl.Series) -> None:
     rows = table.typed.hstack(table.text.select(where)).filter(likely).select(
         "i", *names, pl.struct(where).alias("where"), place.alias("place")
     )
-    first = pl.col("where", "place").first().over(names, order_by="i").name.prefix("first_")
-    later = rows.with_columns(first).filter(pl.col("where") != pl.col("first_where")).select("i", "first_place")
+    first = pl.col("i", "where", "place").first().over(names, order_by="i").name.prefix("first_")
+    other = pl.col("i") != pl.col("first_i") if anywhere else pl.col("where") != pl.col("first_where")
+    later = rows.with_columns(first).filter(other).select("i", "first_place")
     beside = table.text.select("i").join(later, on="i", how="left", maintain_order="left")["first_place"]
-    table.find(beside.is_not_null(), "row-in-two-files", names[0],
+    table.find(beside.is_not_null(), "twice", names[0],
                pl.format("all of this row stands in {} too; both count", "first_place"), "each record once",
                "take one of them out, if it is the same", [beside])  # fmt: skip
 

@@ -11,10 +11,11 @@ from datetime import date
 from pathlib import Path
 
 from brewcost import areas, settings
-from brewcost.books import Books, BooksError
+from brewcost.books import Books, BooksError, NotNew
 from brewcost.forms import known_names, write_log
 from brewcost.places import sample_dir
 from brewcost.settings_model import Settings
+from brewcost.trouble import replacing
 
 LOG = "log.xlsx"
 SAMPLE_PARTS = ("brewery.toml", "README.md", "inputs", "areas")
@@ -32,20 +33,19 @@ def new_folder(folder: Path) -> list[Path]:
         The files written.
 
     Raises:
-        BooksError: it already holds a brewery.toml or a log, or cannot be written to.
+        NotNew: it already holds a brewery.toml or a log.
+        OSError: it cannot be written to.
     """
     books = Books(folder)
     log = books.inputs / LOG
     for path in (books.settings, log):
         if path.exists():
-            raise BooksError(f"{path} is there already and was left as it is; name a new folder")
+            raise NotNew(f"{path} is there already and was left as it is; name a new folder")
     text = new_settings(folder.resolve().name, date.today())
-    try:
-        books.inputs.mkdir(parents=True, exist_ok=True)
-        books.settings.write_text(text, encoding="utf-8")
-        write_log(log, names_in(settings.load(books.settings), folder))
-    except OSError as error:
-        raise BooksError(f"{folder} cannot be written to: {error.strerror or error}") from error
+    books.inputs.mkdir(parents=True, exist_ok=True)
+    with replacing(books.settings) as unfinished:
+        unfinished.write_text(text, encoding="utf-8")
+    write_log(log, names_in(settings.load(books.settings), folder))
     return [books.settings, log]
 
 
@@ -71,7 +71,8 @@ def new_log(books: Books) -> Path:
         The file written.
 
     Raises:
-        BooksError: the folder has no inputs, or cannot be written to.
+        BooksError: the folder has no inputs.
+        OSError: it cannot be written to.
         SettingsError: brewery.toml cannot be used.
     """
     if not books.inputs.is_dir():
@@ -86,10 +87,7 @@ def new_log(books: Books) -> Path:
     while path.exists():
         path = books.inputs / f"{Path(LOG).stem}-{number}{Path(LOG).suffix}"
         number += 1
-    try:
-        write_log(path, known)
-    except OSError as error:
-        raise BooksError(f"{path} cannot be written: {error.strerror or error}") from error
+    write_log(path, known)
     return path
 
 
@@ -110,17 +108,14 @@ def copy_sample(folder: Path) -> None:
     """Copy the invented sample brewery (settings, README, records) into a new or empty folder.
 
     Raises:
-        BooksError: the folder holds something already, or cannot be written to.
+        NotNew: the folder holds something already.
+        OSError: it cannot be written to.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BooksError(f"{folder} is not empty; name a new folder, or empty it first")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name in SAMPLE_PARTS:
-            source = sample_dir() / name
-            if source.is_dir():
-                shutil.copytree(source, folder / name)
-            elif source.exists():
-                shutil.copy2(source, folder / name)
-    except OSError as error:
-        raise BooksError(f"{folder} cannot be written to: {error.strerror or error}") from error
+        raise NotNew(f"{folder} is not empty; name a new folder, or empty it first")
+    for name in SAMPLE_PARTS:
+        for source in (sample_dir() / name, *sorted((sample_dir() / name).rglob("*"))):
+            if source.is_file():
+                copy = folder / source.relative_to(sample_dir())
+                copy.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy2(source, copy)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 import re
+import tempfile
 import textwrap
 import zipfile
 from collections.abc import Iterator, Sequence
@@ -17,6 +18,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from brewcost.plain_text import FORMULA_STARTS
 from brewcost.sheets import (
     CELL_LETTERS,
     FORMATS,
@@ -34,11 +36,11 @@ from brewcost.sheets import (
     rows_of,
     widths_of,
 )
+from brewcost.trouble import about, replacing
 
 INK, RULE, HEADING_FILL = "2B2B2B", "8C8577", "E9E4DA"
 ROW_POINTS = 15.0
 SQUEEZED = 1.3  # times the rows of a page: squeezed onto it rather than spilt onto a second
-_FORMULA_START = ("=", "+", "-", "@", "\t", "\r")
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
 
@@ -69,16 +71,12 @@ def write(workbook: Workbook, path: Path) -> None:
         path: the .xlsx file; its folder must exist.
 
     Raises:
-        PermissionError: the file is open in a program that locks it; nothing is changed.
+        OSError: the file cannot be written, or is open in a program that locks it; nothing is changed.
     """
-    with _little_garbage():
+    with _little_garbage(), about(Path(tempfile.gettempdir())):  # openpyxl writes each sheet there first
         made = _made(workbook)
-    part = path.with_name(f".{path.name}.part")
-    try:
+    with replacing(path) as part:
         part.write_bytes(_stamped(made, workbook.stamp))
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
 
 
 @contextmanager
@@ -229,7 +227,7 @@ class _Page:
             cell.value = _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", value)
             cell.data_type = "s"  # openpyxl would make a formula of text that starts with =
             number_format = FORMATS["text"]
-            quoted = value.startswith(_FORMULA_START)  # and a spreadsheet program, of text that someone edits
+            quoted = value.startswith(FORMULA_STARTS)  # and a spreadsheet program, of text that someone edits
         elif value not in (None, ""):
             cell.value = value
             number_format = FORMATS[kind] if kind != "text" else "General"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import shutil
 from datetime import date
 from decimal import Decimal
@@ -14,7 +15,7 @@ import pytest
 from explained import BOOKED, held
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
-from brewcost import closing, pipeline, places, report, trace
+from brewcost import closing, pipeline, places, report, trace, what_if
 from brewcost.acceptances import accept
 from brewcost.books import Books
 
@@ -163,6 +164,12 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
     # The ledger ends where it would have ended, had the record come in time.
     accounts = "select account, closing from result.account_months where month = '2026-03' and closing <> 0 order by all"
     assert con.execute(accounts).fetchall() == fresh.execute(accounts).fetchall()
+    # So does the owner's year: his figures lead to the accounts of income and expense, corrections on a line of their own.
+    left, profit = (
+        f"select {figure} where month = '2026-03' and {which}" for figure, which in (
+            ("year_to_date from report.margin_figures", "figure = 'left, as in the profit accounts'"),
+            ("-sum(closing) from result.account_months join reference.chart using (role)", "of_profit")))  # fmt: skip
+    assert one(con, left) == one(fresh, left) == one(con, profit)
     assert rows(con, "from result.corrections"), "a difference that nobody is told of"
     assert not rows(con, "from result.corrections where booked + difference <> recomputed or booked_month <> '2026-02'")
     # Each difference names the record behind it.
@@ -222,14 +229,129 @@ def test_without_late_records_nothing_is_corrected(closed_january: Path) -> None
     assert not failed_controls(con)
 
 
+def changed(folder: Path, kind: str, old: str, new: str) -> None:
+    path = folder / "inputs" / f"{kind}.csv"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def test_a_lot_that_is_emptied_in_another_month_than_it_was_closed_with_has_one_page(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    changed(folder, "packaging", "R1,1,2026-01-15", "R1,1,2026-02-03")
+    con = compute(folder)
+    pages = rows(con, "from report.lot_heads where lot = 'L1'")
+    assert [(row["month"], row["loss_bbl"]) for row in pages] == [(FEB, 1)]
+
+
+def test_an_opening_balance_that_changes_after_a_close_is_refused_and_says_what_to_do(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    changed(folder, "opening_goods", ",1000", ",1100")
+    [found] = rows(compute(folder), "from result.problems where code = 'opening-after-close'")
+    assert (found["severity"], found["file"], found["row"]) == ("error", "opening_goods.csv", 2)
+    assert "since 2026-01 was closed" in found["message"] and "reopen" in found["action"]
+
+
+def test_what_if_of_a_closed_month_compares_what_the_records_give(closed_january: Path) -> None:
+    changes = what_if.parse({"prices": {"Test Ale": "+5"}})
+    _, lines, said = what_if.compare(Books(closed_january), JAN, changes)
+    [revenue] = [line for line in lines if (line.subject, line.figure) == ("all beers", "revenue")]
+    assert revenue.difference == 19 * 5
+    assert any("2026-01 is closed" in text for text in said)
+
+
 def test_a_frozen_row_that_somebody_changed_fails_k10(closed_january: Path, tmp_path: Path) -> None:
     folder = tmp_path / "books"
     shutil.copytree(closed_january, folder)
     path = folder / "closed" / JAN / "margins.parquet"
     con = duckdb.connect()
     con.read_parquet(str(path)).project("* replace (revenue + 1 as revenue)").write_parquet(str(path))
-    failed = failed_controls(compute(folder))
-    assert ("K10", JAN) in {(row["control"], row["month"]) for row in failed}
+    con = compute(folder)
+    assert ("K10", JAN) in {(row["control"], row["month"]) for row in failed_controls(con)}
+    [told] = rows(con, "from result.problems where code = 'control-failed' and field = 'K10'")
+    assert told["month"] == JAN and "closed/2026-01/margins.parquet" in told["message"]
+    assert "put the folder closed/ back" in told["action"]
+
+
+def test_a_close_json_that_somebody_changed_is_named_by_the_close_after_it(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    pipeline.build(Books(folder))
+    closing.close(Books(folder), FEB, "Test controller")
+    path = folder / "closed" / JAN / "close.json"
+    path.write_text(path.read_text(encoding="utf-8").replace("Test controller", "Somebody"), encoding="utf-8")
+    [told] = rows(compute(folder), "from result.problems where code = 'control-failed' and field = 'K10'")
+    assert told["month"] == FEB and "closed/2026-01/close.json" in told["message"]
+
+
+def of_close(name: str, value: Any = None) -> Any:
+    """A close.json that says something else of itself, or nothing."""
+
+    def change(closed: Path) -> None:
+        path = closed / JAN / "close.json"
+        said = json.loads(path.read_text(encoding="utf-8"))
+        said.pop(name) if value is None else said.update({name: value})
+        path.write_text(json.dumps(said), encoding="utf-8")
+
+    return change
+
+
+TAMPERED: dict[str, tuple[str, Any]] = {
+    "a list": (f"{JAN}/close.json", lambda closed: (closed / JAN / "close.json").write_text("[]", encoding="utf-8")),
+    "no text": (f"{JAN}/close.json", lambda closed: (closed / JAN / "close.json").write_bytes(b"\xff\x00")),
+    "no close.json": (f"{JAN}/close.json", lambda closed: (closed / JAN / "close.json").unlink()),
+    "another month": (f"{JAN}/close.json", of_close("month", "2026-13")),
+    "a number": (f"{JAN}/close.json", of_close("month", 5)),
+    "no tables": (f"{JAN}/close.json", of_close("tables")),
+    "a list of tables": (f"{JAN}/close.json", of_close("tables", [])),
+    "no close before": (f"{JAN}/close.json", of_close("close_before")),
+    "cut short": (f"{JAN}/journal.parquet", lambda closed: (closed / JAN / "journal.parquet").write_bytes(
+        (closed / JAN / "journal.parquet").read_bytes()[:-20])),
+    "garbage": (f"{JAN}/margins.parquet", lambda closed: (closed / JAN / "margins.parquet").write_bytes(b"garbage")),
+    "another table": (f"{JAN}/margins.parquet", lambda closed: shutil.copy(
+        closed / JAN / "journal.parquet", closed / JAN / "margins.parquet")),
+    "gone": (JAN, lambda closed: shutil.rmtree(closed / JAN)),
+    "all gone": (JAN, lambda closed: shutil.rmtree(closed)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", TAMPERED)
+def test_a_folder_closed_that_somebody_damaged_is_named_and_no_fault(
+    closed_january: Path, tmp_path: Path, case: str
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    pipeline.build(Books(folder))
+    named, change = TAMPERED[case]
+    change(folder / "closed")
+    with pytest.raises(closing.ClosingError, match="put the folder closed/ back from a copy") as told:
+        pipeline.build(Books(folder))
+    assert str(folder / "closed" / named) in str(told.value)
+
+
+def test_a_copy_of_a_closed_month_is_no_closed_month(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    shutil.copytree(folder / "closed" / JAN, folder / "closed" / "2026-02 - Copy")
+    assert [one.month for one in closing.read(Books(folder))] == [JAN]
+
+
+def test_a_month_is_not_closed_again_below_a_closed_one(closed_january: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    books = Books(folder)
+    pipeline.build(books)
+    (folder / "closed" / JAN).rename(folder / "closed" / FEB)
+    of = folder / "closed" / FEB / "close.json"
+    of.write_text(of.read_text(encoding="utf-8").replace('"month": "2026-01"', '"month": "2026-02"'), encoding="utf-8")
+    with pytest.raises(closing.ClosingError, match="2026-01 cannot be closed while 2026-02 is"):
+        closing.close(books, JAN, "Test controller")
 
 
 def test_months_are_closed_in_order_and_only_without_errors(closed_january: Path, tmp_path: Path) -> None:

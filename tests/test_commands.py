@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import duckdb
+import openpyxl
 import pytest
 from small_books import REFERENCE, write_books
 
-from brewcost import pipeline
+from brewcost import pipeline, places, trouble
 from brewcost.books import Books, BooksError
 
 WORKED = Path(__file__).parent / "worked_months"
@@ -132,6 +135,18 @@ def test_wrong_settings_are_one_line_and_no_fault(tmp_path: Path, text: str | No
 def test_wrong_usage_exits_with_2(tmp_path: Path) -> None:
     assert brewcost("check", "--no-such-option", folder=tmp_path).returncode == 2
     assert brewcost("nonsense", folder=tmp_path).returncode == 2
+    write_books(tmp_path, REFERENCE)
+    for words, said in (
+        (("check", "--folder", "nowhere"), "Directory 'nowhere' does not exist"),
+        (("close", "foo"), "'foo' is no month such as 2026-03"),
+        (("close", "2026-07"), "'2026-07' is not a month of these books"),
+        (("reopen", "2026-13", "--why", "late"), "'2026-13' is no month such as 2026-03"),
+        (("reopen", "2026-01", "--why", " "), "say why: --why TEXT"),
+        (("areas", "XX"), "no area file for XX"),
+        (("start", "."), "brewery.toml is there already"),
+    ):
+        done = brewcost(*words, folder=tmp_path)
+        assert done.returncode == 2 and said in done.stderr, (words, done.stderr)
 
 
 def test_a_fault_of_the_program_is_not_shown_as_the_users(worked: Path) -> None:
@@ -144,14 +159,29 @@ def test_a_fault_of_the_program_is_not_shown_as_the_users(worked: Path) -> None:
     assert "ZeroDivisionError: invented" in (worked / "brewcost-fault.log").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("error", ["KeyboardInterrupt", "RuntimeError('Query interrupted')"])
+STOPPED = ["KeyboardInterrupt", "RuntimeError('Query interrupted')",
+           "steps.StepError('a file') from duckdb.InterruptException('INTERRUPT Error: Interrupted!')"]  # fmt: skip
+
+
+@pytest.mark.parametrize("error", STOPPED)
 def test_a_run_that_was_stopped_says_so_and_is_no_fault(worked: Path, error: str) -> None:
-    code = ("from brewcost import cli, pipeline\n"
+    code = ("import duckdb\nfrom brewcost import cli, pipeline, steps\n"
             f"def stopped(*_): raise {error}\n"
             "pipeline.build = stopped\ncli.main()")  # fmt: skip
     done = subprocess.run([sys.executable, "-c", code, "check"], cwd=worked, capture_output=True, text=True, check=False)
-    assert (done.returncode, done.stderr.strip()) == (130, "stopped; the earlier books are as they were")
+    assert (done.returncode, done.stderr.strip()) == (130, "stopped; what was not finished is as it was before")
     assert not (worked / "brewcost-fault.log").exists()
+
+
+def test_a_folder_or_a_fault_that_says_interrupted_is_no_stop(worked: Path) -> None:
+    named = worked.with_name("interrupted")
+    named.mkdir()
+    done = brewcost("check", "--folder", named)
+    assert done.returncode == 1 and "brewery.toml is missing" in done.stderr
+    code = ("from brewcost import cli, pipeline\n"
+            "def broken(*_): raise ValueError('Interrupted Lager')\n"
+            "pipeline.build = broken\ncli.main()")  # fmt: skip
+    assert subprocess.run([sys.executable, "-c", code, "check"], cwd=worked, capture_output=True, check=False).returncode == 3
 
 
 def test_progress_says_how_far_a_run_is_and_how_long_it_has_to_go() -> None:
@@ -218,10 +248,129 @@ def test_what_is_unchanged_is_not_computed_again_and_any_change_is(worked: Path)
 
 
 def test_two_runs_at_once_do_not_spoil_each_other(worked: Path) -> None:
-    with duckdb.connect(str(worked / "brewcost.duckdb.new")):
+    command = [sys.executable, "-m", "brewcost", "check"]
+    runs = [subprocess.Popen(command, cwd=worked, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+            for _ in range(2)]  # fmt: skip
+    said = [run.communicate()[1] for run in runs]
+    assert 0 in [run.returncode for run in runs]
+    for run, told in zip(runs, said, strict=True):
+        assert run.returncode == 0 or (run.returncode == 1 and told.startswith("error: another run is at work")), told
+    with (worked / "inputs" / "expenses.csv").open("a", encoding="utf-8") as file:
+        file.write("2026-02,main,rent,100\n")
+    with Books(worked)._alone():
         done = brewcost("check", folder=worked)
-    assert done.returncode == 2
-    assert "another run is at work" in done.stderr
+    assert (done.returncode, done.stderr) == (1, "error: another run is at work on .; wait until it has ended\n")
+    assert brewcost("check", folder=worked).returncode == 0  # the lock goes with its run
+
+
+def a_file(path: Path) -> None:
+    path.write_bytes(b"garbage" * 2000)
+
+
+# What stands where something else belongs, the command that meets it, and what it says of it.
+IN_THE_WAY = [
+    ("out", a_file, ("report",), "out is a file where a folder belongs"),
+    ("out/2026-02", a_file, ("report",), "out/2026-02 is a file where a folder belongs"),
+    ("out/2026-02/margins.xlsx", Path.mkdir, ("report",), "margins.xlsx was not written: out/2026-02/margins.xlsx is a folder"),
+    ("out/2026-02/journal.csv", Path.mkdir, ("report",), "journal.csv was not written: out/2026-02/journal.csv is a folder"),
+    ("out/2026-01/journal.csv", Path.mkdir, ("close", "2026-01"), "journal.csv was not written: out/2026-01/journal.csv is a"),
+    ("closed", a_file, ("check",), "closed is a file where a folder belongs"),
+    ("brewcost.duckdb", Path.mkdir, ("check",), "brewcost.duckdb is a folder where a file belongs"),
+    ("brewcost.duckdb", a_file, ("forms",), "brewcost.duckdb is no database; delete it"),
+    ("brewcost.duckdb.new", Path.mkdir, ("check",), "brewcost.duckdb.new is a folder where a file belongs"),
+    ("aside", a_file, ("check", "--set-aside", "nodir/x.csv"), "nodir is not there; make it, or name another place"),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Small books that were computed, and have changed since."""
+    folder = tmp_path_factory.mktemp("small") / "books"
+    goods = {"site": "main", "beer": "Test Ale", "package": "half_bbl"}
+    write_books(folder, REFERENCE | {"opening_goods": [goods | {"units": 20, "cost": 1000}]})
+    assert brewcost("check", folder=folder).returncode == 0
+    counts = f"{','.join(goods)},date,quantity\n{','.join(goods.values())},2026-02-28,20\n"
+    (folder / "inputs" / "counts.csv").write_text(counts, encoding="utf-8")
+    return folder
+
+
+@pytest.mark.parametrize(("place", "put", "words", "said"), IN_THE_WAY)
+def test_a_wrong_thing_in_the_place_of_a_file_is_told_and_no_fault(
+    small: Path, tmp_path: Path, place: str, put: Callable[[Path], None], words: tuple[str, ...], said: str
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(small, folder)
+    (folder / place).parent.mkdir(parents=True, exist_ok=True)
+    if place == "brewcost.duckdb":
+        (folder / place).unlink()
+    put(folder / place)
+    done = brewcost(*words, folder=folder)
+    assert done.returncode == 1, done.stderr
+    assert said in (done.stdout + done.stderr).replace("\\", "/")
+    assert "Error" not in done.stderr and not (folder / "brewcost-fault.log").exists()
+    assert not [path for path in folder.rglob("*") if path.suffix in (".part", ".new") and path.name not in place]
+
+
+def test_a_full_disk_is_told_and_the_earlier_books_stay(small: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(small, folder)
+    before = (folder / "brewcost.duckdb").read_bytes()
+    # No file may be larger than that, as on a disk with so much room; the database and then a workbook are.
+    for room, words, said in ((200_000, ("check",), "cannot be written"),
+                              (5_000, ("report", "--folder", folder), "month-close.xlsx was not written")):  # fmt: skip
+        code = (f"import resource\nresource.setrlimit(resource.RLIMIT_FSIZE, ({room}, resource.RLIM_INFINITY))\n"
+                "from brewcost.cli import main\nif __name__ == '__main__': main()")  # fmt: skip
+        done = subprocess.run([sys.executable, "-c", code, *map(str, words)], cwd=folder, capture_output=True, text=True,
+                              check=False)  # fmt: skip
+        assert done.returncode == 1 and said in done.stdout + done.stderr, done.stderr
+        assert "run again" in done.stdout + done.stderr and "Error" not in done.stderr
+        if words == ("check",):
+            assert (folder / "brewcost.duckdb").read_bytes() == before
+            assert brewcost("check", folder=folder).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (OSError(errno.ENOSPC, "x", "a.csv"), "a.csv cannot be written: the disk is full; make room and run again"),
+        (OSError(errno.EROFS, "x", "a.csv"), "a.csv cannot be written: its disk can only be read; use another one"),
+        (PermissionError(errno.EACCES, "x", "a.part", None, "a.csv"), "a.csv is open in another program or protected; "),
+        (duckdb.IOException('Could not write file "/a/b.new": No space left on device'), "/a/b.new cannot be written: "),
+        (FileNotFoundError(errno.ENOENT, "x", str(places.sql_dir() / "1.sql")), None),
+        (duckdb.CatalogException("Catalog Error: No space left on device"), None),
+        (ValueError("Permission denied"), None),
+    ],
+)
+def test_a_trouble_of_the_machine_is_a_message_and_a_fault_is_none(error: Exception, said: str | None) -> None:
+    wrapped = RuntimeError("a step")
+    wrapped.__cause__ = error
+    for one in (error, wrapped):
+        told = trouble.told(one)
+        assert told is None if said is None else (told or "").startswith(said)
+
+
+def test_what_stands_is_said_of_a_close_that_was_stopped_after_the_month_was_frozen(small: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(small, folder)
+    code = ("from brewcost import cli, pipeline\nbuild, runs = pipeline.build, []\n"
+            "def stopped(*words):\n    if runs: raise KeyboardInterrupt\n    runs.append(1)\n    return build(*words)\n"
+            "pipeline.build = stopped\ncli.main()")  # fmt: skip
+    done = subprocess.run([sys.executable, "-c", code, "close", "2026-01", "--by", "Test controller"], cwd=folder,
+                          capture_output=True, text=True, check=False)  # fmt: skip
+    assert (done.returncode, done.stderr.strip()) == (130, "stopped; what was not finished is as it was before")
+    assert done.stdout.startswith("2026-01 is closed; its figures are kept in ")
+    assert (folder / "closed" / "2026-01" / "close.json").exists()
+
+
+def test_the_second_process_says_nothing_when_it_is_stopped_as_it_starts(tmp_path: Path) -> None:
+    code = ("import os, signal, time\nfrom brewcost.beside import second_process\n"
+            "if __name__ == '__main__':\n    try:\n        with second_process():\n            time.sleep({})\n"
+            "            os.killpg(0, signal.SIGINT)\n            time.sleep(9)\n"
+            "    except KeyboardInterrupt:\n        print('stopped')")  # fmt: skip
+    for moment in (0, 0.1, 0.3):
+        done = subprocess.run([sys.executable, "-c", code.format(moment)], capture_output=True, text=True, check=False,
+                              start_new_session=True, timeout=60)  # fmt: skip
+        assert (done.stdout, done.stderr) == ("stopped\n", "")
 
 
 def test_an_empty_set_of_books_has_nothing_to_say(tmp_path: Path) -> None:
@@ -251,6 +400,8 @@ def test_a_month_is_closed_explained_and_reopened(worked: Path) -> None:
     done = brewcost("reopen", "2026-01", "--why", "a late invoice", "--by", "Test controller", folder=worked)
     assert done.returncode == 0, done.stderr
     assert not (worked / "closed" / "2026-01").exists()
+    first = openpyxl.load_workbook(worked / "out" / "2026-01" / "month-close.xlsx").worksheets[0]
+    assert "Closed by" not in " ".join(str(row[0].value) for row in first.iter_rows())
 
 
 @pytest.mark.parametrize(("columns", "lines"), [(80, 24), (120, 40), (60, 15)])

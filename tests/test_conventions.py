@@ -21,10 +21,10 @@ ROOT = Path(__file__).parent.parent
 STEPS = steps.find()
 # From the ground up: a module imports only modules that stand before it.
 LAYERS = [
-    "places", "input_files", "problems", "kinds", "chart", "settings_model", "settings", "settings_frames",
-    "books", "steps", "reuse", "comparison", "reconciliation",
+    "places", "trouble", "plain_text", "input_files", "problems", "kinds", "chart",
+    "settings_model", "settings", "settings_frames", "books", "steps", "reuse", "comparison", "reconciliation",
     "statistics", "due_dates", "area_model", "areas_check", "areas_frames", "areas", "areas_view", "cells",
-    "text_rows", "workbook_rows", "intake", "filled_in", "names", "rules", "records", "acceptances", "closing",
+    "text_rows", "workbook_rows", "intake", "filled_in", "names", "rules", "records", "acceptances", "closing", "set_aside",
     "pipeline", "what_if_losses", "what_if", "sheets", "charts", "write_workbook", "report", "beside", "journal", "trace_flows",
     "trace_variances", "trace", "form_words", "form_lists", "forms", "start", "cli", "__main__",
 ]  # fmt: skip

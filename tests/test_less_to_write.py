@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import subprocess
+import sys
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -273,6 +275,38 @@ def test_a_warning_is_accepted_with_its_reason_on_the_workbook_and_survives_a_re
         assert code == 2 and f"there is no open finding area-missing, file {words[1]}" in said
     code, said = accept(tmp_path, "count-short", "counts.csv", 2, "--why", " ")
     assert code == 2 and "say why" in said
+
+
+def test_what_is_accepted_survives_a_file_that_a_person_or_a_spreadsheet_saved(tmp_path: Path) -> None:
+    write(tmp_path, {"accounts.csv": FILES["accounts.csv"].replace("retailer,US-ME", "retailer,")})
+    kept = tmp_path / "accepted.csv"
+    accept(tmp_path, "area-missing", "accounts.csv", 2, "--why", "=1+1")
+    line = next(csv.DictReader(kept.read_text(encoding="utf-8-sig").splitlines()))
+    assert line["why"] == "'=1+1"  # no formula for a spreadsheet
+    # The columns turned round, one more of the reader's own, no end to the last line.
+    turned = [*reversed(acceptances.COLUMNS), "seen by"]
+    kept.write_text("\r\n".join([",".join(turned), ",".join(line.get(name, "Kim") for name in turned)]), encoding="utf-8")
+    other = next(one for one in pipeline.build(Books(tmp_path)).problems if one.severity == "warning")
+    words = ["--month", other.month] if other.month else []
+    code, said = accept(tmp_path, other.code, *([other.file, other.row] if other.file else []), *words, "--why", "as agreed")
+    assert code == 0, said
+    assert pipeline.build(Books(tmp_path)).accepted == 2
+    with Books(tmp_path).reading() as con:
+        assert {why for (why,) in con.execute("select why from result.accepted").fetchall()} == {"=1+1", "as agreed"}
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [(None, "is a folder where a file belongs"), (b"\xff\xfe\x00", "is not text in UTF-8"),
+     (",".join(acceptances.COLUMNS).encode() + b"\nx,,,,two,,,,,,\n", "cannot be read at line 2")],
+)  # fmt: skip
+def test_an_accepted_csv_that_cannot_be_used_is_no_fault(tmp_path: Path, content: bytes | None, said: str) -> None:
+    write(tmp_path)
+    kept = tmp_path / "accepted.csv"
+    kept.mkdir() if content is None else kept.write_bytes(content)
+    command = [sys.executable, "-m", "brewcost", "check"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 1 and f"accepted.csv {said}" in done.stderr and done.stderr.count("\n") == 1
 
 
 def test_an_error_cannot_be_accepted(tmp_path: Path) -> None:
