@@ -43,6 +43,9 @@ ACCOUNT_KINDS = ("own_location", "wholesaler", "retailer", "public", "own_brewer
 # A limit by weight becomes one by volume at 0.8 g of alcohol per mL of alcohol in beer: common practice, no source.
 ABV_PER_ABW = Decimal("1.25")
 
+# A range as (lower, lower belongs, upper, upper belongs); an end that is None is open.
+Limits = tuple[Decimal | None, bool, Decimal | None, bool]
+
 
 class AreaError(ValueError):
     """An area file says something that cannot be used; the message names the file and the key."""
@@ -72,7 +75,7 @@ class Band:
 class Rate:
     """A dated rate: what it is counted on, which beer it falls on, its bands and its source.
 
-    Limits are kept as (lower, lower belongs, upper, upper belongs); strength in % of volume, containers in mL.
+    Limits of strength are in % of volume, of containers in mL.
     """
 
     tax: str
@@ -87,8 +90,8 @@ class Rate:
     counter: str
     producer: str | None
     conditions: Mapping[str, tuple[str, ...]]
-    abv: tuple[Decimal | None, bool, Decimal | None, bool]
-    size: tuple[Decimal | None, bool, Decimal | None, bool]
+    abv: Limits
+    size: Limits
     bands: tuple[Band, ...]
     source: str
     checked: date | None
@@ -134,8 +137,8 @@ class Relief:
     percent: Decimal
     producer: str | None
     conditions: Mapping[str, tuple[str, ...]]
-    abv: tuple[Decimal | None, bool, Decimal | None, bool]
-    size: tuple[Decimal | None, bool, Decimal | None, bool]
+    abv: Limits
+    size: Limits
     source: str
     unverified: bool
 
@@ -205,3 +208,23 @@ class Area:
     discount: tuple[Decimal, str, str] | None
     credits: tuple[Credit, ...]
     interest: tuple[Interest, ...]
+
+
+def falls_on(rate: Rate | Relief) -> list[str]:
+    """The conditions of a rate or relief in words, one text each; none where it falls on everything."""
+    said = [f"{key.replace('_', ' ')}: {', '.join(values)}" for key, values in rate.conditions.items() if values]
+    for name, unit, scale, limits in (
+        ("strength", "% abv", 1, rate.abv),
+        ("container", "L", MILLILITRES["L"], rate.size),
+    ):
+        low, low_in, high, high_in = limits
+        if low is not None:
+            said.append(f"{name} {'from' if low_in else 'over'} {plain(low / scale)} {unit}")
+        if high is not None:
+            said.append(f"{name} {'up to' if high_in else 'under'} {plain(high / scale)} {unit}")
+    return said
+
+
+def plain(number: Decimal) -> str:
+    """A figure with at most four decimals, none of them an idle nought."""
+    return f"{round(number, 4).normalize():f}"

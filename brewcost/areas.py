@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
@@ -36,14 +36,16 @@ from brewcost.area_model import (
     Credit,
     Equivalent,
     Interest,
+    Limits,
     PeriodRule,
     Rate,
     Relief,
     Remission,
     Rounding,
 )
-from brewcost.areas_check import check_rates, check_remissions
+from brewcost.areas_check import check_rates, check_reliefs, check_remissions
 from brewcost.due_dates import HOLIDAYS, LENGTHS, ROLLS, DueRule
+from brewcost.settings_model import UNPRINTABLE
 
 if TYPE_CHECKING:
     import duckdb
@@ -51,6 +53,9 @@ if TYPE_CHECKING:
     from brewcost.settings_model import Settings
 
 SHIPPED = Path(__file__).with_suffix("")
+FIRST_DAY = date(1800, 1, 1)
+# The largest figures, so that no product of them leaves its column: a rate or price, and a quantity or sum of money.
+_RATE, _MUCH = "10000000", "1000000000"
 
 
 class _Keys:
@@ -81,14 +86,33 @@ class _Keys:
             raise self.wrong(key, f"is {value!r}; expected one of {', '.join(choices)}")
         if isinstance(value, str) and not value.strip():
             raise self.wrong(key, "is empty; expected text")
+        if isinstance(value, str) and UNPRINTABLE.search(value):
+            raise self.wrong(key, f"is {value!r}; expected text without control characters")
         return value
 
-    def number(self, key: str, default: Any = ...) -> Any:
-        value = self.take(key, (int, Decimal), "a number", default)
-        return None if value is None else Decimal(value)
+    def number(self, key: str, low: str | Decimal, high: str | Decimal, default: Any = ...) -> Any:
+        expected = f"a number from {low} to {high} with at most 6 decimals"
+        value = self.take(key, (int, Decimal), expected, default)
+        if value is None:
+            return None
+        number = Decimal(value)
+        if not number.is_finite() or not Decimal(low) <= number <= Decimal(high) or number != round(number, 6):
+            raise self.wrong(key, f"is {value}; expected {expected}")
+        return number
+
+    def whole(self, key: str, low: int, high: int, default: Any = ...) -> Any:
+        expected = f"a whole number from {low} to {high}"
+        value = self.take(key, int, expected, default)
+        if value is not None and not low <= value <= high:
+            raise self.wrong(key, f"is {value}; expected {expected}")
+        return value
 
     def day(self, key: str, default: Any = ...) -> Any:
-        return self.take(key, date, "a date such as 2026-03-14", default)
+        """A date; None for a `to` on the last day there is, which many write where there is no end."""
+        value = self.take(key, date, "a date such as 2026-03-14", default)
+        if isinstance(value, datetime) or (value is not None and value < FIRST_DAY):
+            raise self.wrong(key, f"is {value}; expected a date such as 2026-03-14, without a time, from {FIRST_DAY} on")
+        return None if key == "to" and value == date.max else value
 
     def flag(self, key: str) -> bool:
         return bool(self.take(key, bool, "true or false", False))
@@ -113,8 +137,18 @@ class _Keys:
 
 
 def of_brewery(folder: Path) -> dict[str, Area]:
-    """The brewery's own area files under FOLDER/areas/; raises AreaError as `load` does."""
-    return {path.stem: read(path, True) for path in sorted((folder / "areas").glob("*.toml"), key=lambda path: path.stem)}
+    """The brewery's own area files under FOLDER/areas/; raises AreaError as `load` does, and for a file that is none."""
+    found: dict[str, Area] = {}
+    for path in sorted((folder / "areas").glob("*")):
+        # Lock files of other programs and hidden files of the system say nothing.
+        if not path.is_file() or path.name.startswith((".", "~$")) or path.name.casefold() in ("thumbs.db", "desktop.ini"):
+            continue
+        if path.suffix.casefold() != ".toml":
+            raise AreaError(f"areas/{path.name} is not read; expected area files such as US-ME.toml, and nothing else there")
+        if path.stem in found:
+            raise AreaError(f"areas/{path.name} and {found[path.stem].file} are both of {path.stem}; expected one")
+        found[path.stem] = read(path, True)
+    return found
 
 
 def load(folder: Path | None = None) -> dict[str, Area]:
@@ -132,15 +166,16 @@ def read(path: Path, own: bool = False) -> Area:
     """Read one area file.
 
     Raises:
-        AreaError: it is no TOML, a key is unknown, missing or wrong, or its rates overlap or leave a gap.
+        AreaError: it is no TOML, a key is unknown, missing or wrong, its rates overlap or leave a gap, or its reliefs overlap.
     """
     name = f"areas/{path.name}"
     try:
-        values = tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
+        values = tomllib.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal)
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValueError) as error:
         raise AreaError(f"{name}: {error}") from error
     area = _area(_Keys(values, name, ""), path.stem, own)
     check_rates(area)
+    check_reliefs(area)
     check_remissions(area)
     return area
 
@@ -171,12 +206,12 @@ def _area(top: _Keys, stem: str, own: bool) -> Area:
     sizes = tuple(_equivalent(row) for row in equivalents.tables("sizes"))
     equivalents_source = equivalents.text("source", default=... if sizes else None)
     not_listed = equivalents.text("not_listed", default=None)
-    overfill = equivalents.number("keg_overfill_pct", None)
+    overfill = equivalents.number("keg_overfill_pct", "0", "100", None)
     equivalents.done()
     discount = None
     if "discount" in top.left:
         row = top.table("discount")
-        discount = (row.number("pct"), row.text("when"), row.text("source"))
+        discount = (row.number("pct", "0", "100"), row.text("when"), row.text("source"))
         row.done()
     result = Area(
         area=area,
@@ -190,10 +225,10 @@ def _area(top: _Keys, stem: str, own: bool) -> Area:
         rounding=rounding,
         periods=tuple(_period(row) for row in top.tables("periods")),
         counter_month=int(month),
-        beer_from_abv=top.number("beer_from_abv", None),
-        relief_until=top.number("relief_until", None),
-        claim_months=top.number("claim_months", None),
-        transit_loss_pct=top.number("transit_loss_pct", None),
+        beer_from_abv=top.number("beer_from_abv", "0", "100", None),
+        relief_until=top.number("relief_until", "0", _MUCH, None),
+        claim_months=top.number("claim_months", "0", "1200", None),
+        transit_loss_pct=top.number("transit_loss_pct", "0", "100", None),
         claims_source=top.text("claims_source", default=None),
         rates=tuple(_rate(row, basis) for row in top.tables("rates")),
         reliefs=tuple(_relief(row) for row in top.tables("reliefs")),
@@ -223,9 +258,7 @@ def _rounding(table: _Keys) -> dict[str, Rounding]:
         if kind not in table.left:
             continue
         row = table.table(kind)
-        places = row.take("places", int, "a whole number from 0 to 6")
-        if not 0 <= places <= 6:
-            raise row.wrong("places", f"is {places}; expected a whole number from 0 to 6")
+        places = row.whole("places", 0, 6)
         scope = row.text("scope", SCOPES, "return")
         found[kind] = Rounding(places, row.text("mode", MODES), scope, row.text("source"))
         row.done()
@@ -237,17 +270,17 @@ def _rounding(table: _Keys) -> dict[str, Rounding]:
 
 def _period(row: _Keys) -> PeriodRule:
     rule, pay = (_due(row.table(key)) if key in row.left else None for key in ("due", "pay"))
-    period = PeriodRule(row.text("length", LENGTHS), rule, pay, row.number("at_most_tax", None), row.text("source"))
+    period = PeriodRule(row.text("length", LENGTHS), rule, pay, row.number("at_most_tax", "0", _MUCH, None), row.text("source"))
     row.done()
     return period
 
 
 def _due(due: _Keys) -> DueRule:
     rule = DueRule(
-        days_after=due.take("days_after", int, "a number of days", None),
-        day=due.take("day", int, "a day of the month", None),
+        days_after=due.whole("days_after", 0, 366, None),
+        day=due.whole("day", 1, 28, None),
         last_day=due.flag("last_day"),
-        working_day=due.take("working_day", int, "a number of working days", None),
+        working_day=due.whole("working_day", 1, 20, None),
         roll=due.text("roll", ROLLS, "none"),
         holidays=due.text("holidays", HOLIDAYS, "none"),
         september=due.flag("september"),
@@ -255,13 +288,14 @@ def _due(due: _Keys) -> DueRule:
     due.done()
     if sum((rule.days_after is not None, rule.day is not None, rule.last_day, rule.working_day is not None)) != 1:
         raise due.wrong("", "must have exactly one of days_after, day, last_day, working_day")
-    if rule.day is not None and not 1 <= rule.day <= 28:
-        raise due.wrong("day", f"is {rule.day}; expected 1 to 28 (last_day for the end of the month)")
     return rule
 
 
-def _limits(row: _Keys, name: str, factor: Decimal) -> tuple[Decimal | None, bool, Decimal | None, bool]:
-    ends: dict[str, Decimal | None] = {end: row.number(f"{name}_{end}", None) for end in ("over", "from", "up_to", "below")}
+def _limits(row: _Keys, name: str, factor: Decimal) -> Limits:
+    most = "100" if name in ("abv", "abw") else "100000000"
+    ends: dict[str, Decimal | None] = {
+        end: row.number(f"{name}_{end}", "0", most, None) for end in ("over", "from", "up_to", "below")
+    }
     if None not in (ends["over"], ends["from"]) or None not in (ends["up_to"], ends["below"]):
         raise row.wrong(name, "has two lower or two upper limits; expected _over or _from, _up_to or _below")
     low = ends["from"] if ends["over"] is None else ends["over"]
@@ -283,7 +317,7 @@ def _conditions(row: _Keys) -> dict[str, tuple[str, ...]]:
     }
 
 
-def _strength(row: _Keys) -> tuple[Decimal | None, bool, Decimal | None, bool]:
+def _strength(row: _Keys) -> Limits:
     by_weight = _limits(row, "abw", ABV_PER_ABW)
     return by_weight if by_weight != (None, False, None, False) else _limits(row, "abv", Decimal(1))
 
@@ -300,18 +334,21 @@ def _rate(row: _Keys, area_basis: str) -> Rate:
         raise row.wrong("from", "is missing; expected from, known_from (the first day a source shows it), or checked")
     basis = row.text("basis", BASES, area_basis)
     unit = row.text("container_unit", tuple(MILLILITRES), "mL")
-    step, step_unit = row.number("step", None), row.text("step_unit", tuple(MILLILITRES), "floz")
+    step, step_unit = row.number("step", "0.001", "1000000", None), row.text("step_unit", tuple(MILLILITRES), "floz")
     if (basis == "container_step") != (step is not None):
         raise row.wrong("step", "goes with basis container_step, and only with it")
+    step_ml = None if step is None else step * MILLILITRES[step_unit]
+    if step_ml is not None and not 1 <= step_ml <= 10**7:
+        raise row.wrong("step", f"is {step} {step_unit}; expected 1 mL to 10,000 L")
     rate = Rate(
         tax=row.text("tax", default="beer duty"),
         from_date=first,
         start_known=start is not None,
         to_date=row.day("to", None),
         basis=basis,
-        per=row.number("per", Decimal(1)),
-        step_ml=None if step is None else step * MILLILITRES[step_unit],
-        alcohol_above=row.number("alcohol_above", Decimal(0)),
+        per=row.number("per", "0.001", "1000000", Decimal(1)),
+        step_ml=step_ml,
+        alcohol_above=row.number("alcohol_above", "0", "100", Decimal(0)),
         bands_unit=row.text("bands_unit", tuple(MILLILITRES), None),
         counter=row.text("counter", default="all"),
         producer=row.text("producer", default=None),
@@ -325,18 +362,22 @@ def _rate(row: _Keys, area_basis: str) -> Rate:
         note=row.text("note", default=None),
     )
     row.done()
-    if rate.to_date and rate.to_date < rate.from_date:
-        raise row.wrong("to", f"is {rate.to_date}, before {rate.from_date}")
+    _in_order(row, rate)
     return rate
+
+
+def _in_order(row: _Keys, dated: Rate | Relief | Interest) -> None:
+    if dated.to_date and dated.to_date < dated.from_date:
+        raise row.wrong("to", f"is {dated.to_date}, before {dated.from_date}")
 
 
 def _bands(row: _Keys) -> tuple[Band, ...]:
     if "rate" in row.left:
-        return (Band(row.text("name", default="all"), None, False, row.number("rate")),)
+        return (Band(row.text("name", default="all"), None, False, row.number("rate", "0", _RATE)),)
     bands = []
     for band in row.tables("bands"):
         bands.append(
-            Band(band.text("name"), band.number("up_to", None), band.flag("quota"), band.number("rate"))
+            Band(band.text("name"), band.number("up_to", "0", _MUCH, None), band.flag("quota"), band.number("rate", "0", _RATE))
         )
         band.done()
     limits = [band.up_to for band in bands]
@@ -356,11 +397,11 @@ def _relief(row: _Keys) -> Relief:
         kind=kind,
         from_date=row.day("from"),
         to_date=row.day("to", None),
-        over=row.number("production_over"),
-        up_to=row.number("production_up_to"),
-        base=row.number("base", Decimal(0) if kind == "percent" else ...),
-        marginal=row.number("marginal", Decimal(0) if kind == "percent" else ...),
-        percent=row.number("percent", ... if kind == "percent" else Decimal(100)),
+        over=row.number("production_over", "0", _MUCH),
+        up_to=row.number("production_up_to", "0", _MUCH),
+        base=row.number("base", f"-{_RATE}", _RATE, Decimal(0) if kind == "percent" else ...),
+        marginal=row.number("marginal", f"-{_RATE}", _RATE, Decimal(0) if kind == "percent" else ...),
+        percent=row.number("percent", "0", "100", ... if kind == "percent" else Decimal(100)),
         producer=row.text("producer", default=None),
         conditions=_conditions(row),
         abv=_strength(row),
@@ -369,6 +410,9 @@ def _relief(row: _Keys) -> Relief:
         unverified=row.flag("unverified"),
     )
     row.done()
+    _in_order(row, relief)
+    if relief.up_to <= relief.over:
+        raise row.wrong("production_up_to", f"is {relief.up_to}; expected more than production_over, {relief.over}")
     return relief
 
 
@@ -380,14 +424,12 @@ def _remission(row: _Keys) -> Remission:
         name=row.text("name", default="remission"),
         from_date=row.day("from"),
         to_date=row.day("to", None),
-        cap=row.number("cap"),
+        cap=row.number("cap", "0", _MUCH),
         source=row.text("source"),
         checked=checked,
         unverified=unverified,
     )
     row.done()
-    if remission.cap < 0:
-        raise row.wrong("cap", f"is {remission.cap}; expected an amount of money, 0 or more")
     return remission
 
 
@@ -395,14 +437,13 @@ def _interest(row: _Keys) -> Interest:
     interest = Interest(
         from_date=row.day("from"),
         to_date=row.day("to", None),
-        rate_pct=row.number("rate_pct"),
+        rate_pct=row.number("rate_pct", "0", "1000"),
         compounded=row.text("compounded", COMPOUNDED),
         source=row.text("source"),
         unverified=row.flag("unverified"),
     )
     row.done()
-    if interest.to_date and interest.to_date < interest.from_date:
-        raise row.wrong("to", f"is {interest.to_date}, before {interest.from_date}")
+    _in_order(row, interest)
     return interest
 
 
@@ -417,13 +458,15 @@ def _equivalent(row: _Keys) -> Equivalent:
     unit = row.text("unit", tuple(MILLILITRES))
     try:
         millilitres = Fraction(str(size)) * Fraction(MILLILITRES[unit])
-    except (ValueError, ZeroDivisionError) as error:
+    except (ValueError, ArithmeticError) as error:
         raise row.wrong("size", f"is {size!r}; expected a number, or a fraction such as \"31/3\"") from error
+    if not 1 <= millilitres <= 10**9:
+        raise row.wrong("size", f"is {size} {unit}; expected 1 mL to 1,000,000 L")
     equivalent = Equivalent(
         form=row.text("form", FORMS, None),
         container_ml=Decimal(round(millilitres * 10000)) / 10000,
-        containers=row.take("containers", int, "a whole number", 1),
-        barrels=row.number("barrels"),
+        containers=row.whole("containers", 1, 1000000, 1),
+        barrels=row.number("barrels", "0.00001", "1000000"),
     )
     row.done()
     return equivalent

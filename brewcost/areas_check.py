@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 from decimal import Decimal
-from itertools import pairwise, product
+from itertools import combinations, pairwise, product
 from typing import TYPE_CHECKING
 
 from brewcost import area_model as model
@@ -61,6 +61,28 @@ def check_rates(area: Area) -> None:
         raise model.AreaError(f"{area.file}: default_producer is missing; rates ask for a producer")
 
 
+def check_reliefs(area: Area) -> None:
+    """Refuse two reliefs that could fall on the same beer of the same brewery.
+
+    Raises:
+        AreaError: naming the file and both reliefs.
+    """
+    for (number, one), (later, other) in combinations(enumerate(area.reliefs, 1), 2):
+        lists = ((one.conditions[name], other.conditions[name]) for name in one.conditions)
+        if (
+            one.from_date <= (other.to_date or date.max)
+            and other.from_date <= (one.to_date or date.max)
+            and (one.producer is None or other.producer is None or one.producer == other.producer)
+            and all(not left or not right or set(left) & set(right) for left, right in lists)
+            and meet((one.over, False, one.up_to, True), (other.over, False, other.up_to, True))
+            and meet(one.abv, other.abv)
+            and meet(one.size, other.size)
+        ):
+            raise model.AreaError(
+                f"{area.file}: reliefs[{later}] overlaps reliefs[{number}]: the same production, beer and day; expected one"
+            )
+
+
 def check_remissions(area: Area) -> None:
     """Refuse remissions that overlap, leave a year between them open, or begin or end inside the year the cap is for.
 
@@ -90,12 +112,22 @@ def check_remissions(area: Area) -> None:
             raise wrong(number, f".from {later.from_date} leaves a gap after {earlier.to_date}; cap = 0 says there is none")
 
 
-def inside(limits: tuple[Decimal | None, bool, Decimal | None, bool], value: Decimal) -> bool:
+def inside(limits: model.Limits, value: Decimal) -> bool:
     """Whether a value lies within (lower, lower belongs, upper, upper belongs)."""
     low, low_in, high, high_in = limits
     return (low is None or value > low or (low_in and value == low)) and (
         high is None or value < high or (high_in and value == high)
     )
+
+
+def meet(one: model.Limits, other: model.Limits) -> bool:
+    """Whether some value lies within both."""
+    lows = [(edge, not belongs) for edge, belongs, _, _ in (one, other) if edge is not None]
+    highs = [(edge, belongs) for _, _, edge, belongs in (one, other) if edge is not None]
+    if not lows or not highs:
+        return True
+    (low, low_out), (high, high_in) = max(lows), min(highs)
+    return low < high or (low == high and high_in and not low_out)
 
 
 def _days(rates: list[Rate], first: date) -> list[date]:
@@ -104,7 +136,7 @@ def _days(rates: list[Rate], first: date) -> list[date]:
     return sorted(day for day in days if day >= first)
 
 
-def _points(limits: list[tuple[Decimal | None, bool, Decimal | None, bool]], most: Decimal) -> list[Decimal]:
+def _points(limits: list[model.Limits], most: Decimal) -> list[Decimal]:
     edges = sorted({edge for low, _, high, _ in limits for edge in (low, high) if edge is not None})
     return sorted(set(_around(edges, most))) or [Decimal(5)]
 

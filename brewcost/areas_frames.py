@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from brewcost.area_model import MILLILITRES, ROUNDINGS, Area, AreaError, Credit, Rate
+from brewcost.area_model import MILLILITRES, ROUNDINGS, Area, AreaError, Credit, Limits, Rate, falls_on
 from brewcost.due_dates import DueRule, periods
 
 if TYPE_CHECKING:
@@ -31,8 +31,10 @@ def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], s
     given_area_remissions, given_interest_rates, given_return_periods.
 
     Raises:
-        AreaError: a filer of brewery.toml names a return period, or takes a remission, that its area does not know.
+        AreaError: a filer of brewery.toml names a return period, or takes a remission, that its area does not know, or is
+            the second of an area in which one return covers every site.
     """
+    wide: dict[str, str] = {}
     for filer in settings.filers:
         area = areas.get(filer.area)
         lengths = [rule.length for rule in area.periods] if area else []
@@ -43,6 +45,14 @@ def register_frames(con: duckdb.DuckDBPyConnection, areas: Mapping[str, Area], s
             )
         if area and filer.remission and not area.remissions:
             raise AreaError(f"brewery.toml: [[filers]] {filer.area} remission is true; {area.file} knows no remission")
+        if area and area.texts["returns"] == "brewer":
+            of = f"the site {filer.site}" if filer.site else "every site"
+            if filer.area in wide:
+                raise AreaError(
+                    f"brewery.toml: [[filers]] {filer.area} has an entry for {wide[filer.area]} and one for {of}; "
+                    f"expected one: by {area.file} one return covers all sites"
+                )
+            wide[filer.area] = of
     for name, frame in frames(areas, int(settings.first_month[:4])).items():
         con.register(name, frame)
 
@@ -77,7 +87,7 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
             "unit": pl.String, "litres_per_unit": pl.Decimal(18, 9), "step_ml": pl.Decimal(18, 10),
             "alcohol_above": number, "counter": pl.String, "over": pl.Decimal(28, 9), "up_to": pl.Decimal(28, 9),
             "over_quota": pl.Boolean, "up_to_quota": pl.Boolean, "bands_litres": pl.Decimal(18, 9), "rate": number,
-            "producer": pl.String, **conditions, **limits, "source": pl.String, "checked": pl.Date,
+            "producer": pl.String, **conditions, **limits, "falls_on": pl.String, "source": pl.String, "checked": pl.Date,
             "unverified": pl.Boolean, "note": pl.String,
         },
         "given_area_equivalents": {
@@ -87,7 +97,7 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
         "given_area_reliefs": {
             "relief_id": pl.String, "area": pl.String, "kind": pl.String, "from_date": pl.Date, "to_date": pl.Date,
             "over": number, "up_to": number, "base": number, "marginal": number, "percent": number,
-            "producer": pl.String, **conditions, **limits,
+            "producer": pl.String, **conditions, **limits, "falls_on": pl.String,
             "source": pl.String, "unverified": pl.Boolean,
         },
         "given_area_remissions": {
@@ -110,7 +120,7 @@ def frames(areas: Mapping[str, Area], first_year: int) -> dict[str, pl.DataFrame
             {"relief_id": f"{area.area}/relief {n}", "area": area.area,
              **{k: v for k, v in vars(r).items() if k not in ("conditions", "abv", "size")},
              **{k: list(v) or None for k, v in r.conditions.items()}, **_limits("abv", r.abv),
-             **_limits("size", r.size)}
+             **_limits("size", r.size), "falls_on": "; ".join(falls_on(r))}
             for n, r in enumerate(area.reliefs, 1)
         ]  # fmt: skip
         rows["given_area_remissions"] += [{"area": area.area, **vars(one)} for one in area.remissions]
@@ -177,7 +187,7 @@ def _credit(credit: Credit) -> str:
     return f"{credit.name}: {credit.text} ({credit.source}{', unverified' if credit.unverified else ''})"
 
 
-def _limits(name: str, limits: tuple[Decimal | None, bool, Decimal | None, bool]) -> dict[str, Any]:
+def _limits(name: str, limits: Limits) -> dict[str, Any]:
     low, low_in, high, high_in = limits
     places = Decimal("0.0001")
     return {
@@ -220,7 +230,7 @@ def _rates(area: Area) -> list[dict[str, Any]]:
                     "bands_litres": MILLILITRES[rate.bands_unit] / 1000 if rate.bands_unit else own_unit,
                     "rate": band.rate, "producer": rate.producer,
                     **{key: list(values) or None for key, values in rate.conditions.items()},
-                    **_limits("abv", rate.abv), **_limits("size", rate.size),
+                    **_limits("abv", rate.abv), **_limits("size", rate.size), "falls_on": "; ".join(falls_on(rate)),
                     "source": rate.source, "checked": rate.checked, "unverified": rate.unverified, "note": rate.note,
                 }
             )  # fmt: skip

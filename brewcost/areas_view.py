@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from brewcost.area_model import DEFERENCE, MILLILITRES, Area, AreaError, Rate, Relief
+from brewcost.area_model import DEFERENCE, Area, AreaError, Rate, Relief, falls_on, plain
 from brewcost.areas import load
 from brewcost.due_dates import periods
 
@@ -147,7 +147,7 @@ def _rates(rate: Rate) -> list[dict[str, Any]]:
             "start_known": rate.start_known,
             "to": rate.to_date.isoformat() if rate.to_date else None,
             "producer": rate.producer,
-            "falls_on": _conditions(rate),
+            "falls_on": falls_on(rate),
             "source": rate.source,
             "checked": rate.checked.isoformat() if rate.checked else None,
             "unverified": rate.unverified,
@@ -157,36 +157,18 @@ def _rates(rate: Rate) -> list[dict[str, Any]]:
 
 
 def _relief(relief: Relief, unit: str | None) -> dict[str, Any]:
-    over, up_to, base, marginal = map(_plain, (relief.over, relief.up_to, relief.base, relief.marginal))
+    over, up_to, base, marginal = map(plain, (relief.over, relief.up_to, relief.base, relief.marginal))
     return {
         "production": f"over {over} up to {up_to} {unit or ''}".rstrip(),
-        "relief": f"{_plain(relief.percent)} % of the rate is payable" if relief.kind == "percent"
+        "relief": f"{plain(relief.percent)} % of the rate is payable" if relief.kind == "percent"
         else f"({base} + {marginal} x (production - {over})) / production off the rate",
         "from": relief.from_date.isoformat(),
         "to": relief.to_date.isoformat() if relief.to_date else None,
         "producer": relief.producer,
-        "falls_on": _conditions(relief),
+        "falls_on": falls_on(relief),
         "source": relief.source,
         "unverified": relief.unverified,
     }  # fmt: skip
-
-
-def _conditions(rate: Rate | Relief) -> list[str]:
-    said = [f"{key.replace('_', ' ')}: {', '.join(values)}" for key, values in rate.conditions.items() if values]
-    for name, unit, scale, limits in (
-        ("strength", "% abv", 1, rate.abv),
-        ("container", "L", MILLILITRES["L"], rate.size),
-    ):
-        low, low_in, high, high_in = limits
-        if low is not None:
-            said.append(f"{name} {'from' if low_in else 'over'} {_plain(low / scale)} {unit}")
-        if high is not None:
-            said.append(f"{name} {'up to' if high_in else 'under'} {_plain(high / scale)} {unit}")
-    return said
-
-
-def _plain(number: Any) -> str:
-    return f"{round(number, 4).normalize():f}"
 
 
 def _text(shown: dict[str, Any]) -> str:

@@ -231,9 +231,9 @@ def _unread(table: Table, entry: Field, wrong: pl.Series, number_style: str) -> 
             f"write digits with one decimal {'point' if point == '.' else 'comma'}", wrong & ~fits & ~is_date)  # fmt: skip
         _too_large(table, entry, wrong & fits)
     elif entry.type == "date":
-        say("not-a-date", "is not a date", "a date as 2026-03-14", "write year-month-day")
+        say("not-a-date", "is not a date", "a date as 2026-03-14", "write year-month-day, as 2026-03-14")
     elif entry.type == "month":
-        say("not-a-month", "is not a month", "a month as 2026-03", "write year-month")
+        say("not-a-month", "is not a month", "a month as 2026-03", "write year-month, as 2026-03")
     elif entry.type == "flag":
         say("not-yes-or-no", "is neither yes nor no", "yes or no", "write yes or no")
     elif entry.type == "choice":
@@ -248,7 +248,8 @@ def _unread(table: Table, entry: Field, wrong: pl.Series, number_style: str) -> 
 
 def _too_large(table: Table, entry: Field, wrong: pl.Series) -> None:
     code = "too-large" if entry.below is None else "out-of-range"
-    table.find(wrong, code, entry.name, saying("is too large"), f"below {entry.limit:,f}", "mend the figure")
+    table.find(wrong, code, entry.name, saying(f"is not below {entry.limit:,f}"), f"below {entry.limit:,f}",
+               "mend the figure")  # fmt: skip
 
 
 def _in_limits(table: Table, entry: Field, value: pl.Series, number_style: str) -> pl.Series:
@@ -272,7 +273,8 @@ def _in_limits(table: Table, entry: Field, value: pl.Series, number_style: str) 
     for low, reached, words in ((entry.least, True, "at least"), (entry.above, False, "above")):
         if low is not None:
             short = ((value < low) if reached else (value <= low)) & ~bad
-            table.find(short, "out-of-range", entry.name, saying("is too small"), f"{words} {low}", "mend the figure")
+            table.find(short, "out-of-range", entry.name, saying(f"is not {words} {low}"), f"{words} {low}",
+                       "mend the figure")  # fmt: skip
             bad = bad | short
     value = value.set(bad, None) if bad.any() else value
     return value.cast(pl.Int64) if entry.type == "whole" else value
@@ -326,7 +328,7 @@ def _range_of_unit(table: Table, entry: Field) -> None:
     for name, (low, high) in ranges.items():
         if name in dictionary().units_of(unit_field):
             outside = (unit == name) & known & ((value < low) | (value > high))
-            table.find(outside, "out-of-range", entry.name, saying("is outside its range"),
+            table.find(outside, "out-of-range", entry.name, saying(f"is not between {low:g} and {high:g} {name}"),
                        f"{low:g} to {high:g} {name}", f"mend the figure, or {entry.unit}")  # fmt: skip
             table.typed = table.typed.with_columns(
                 pl.when(outside.fill_null(False)).then(None).otherwise(pl.col(entry.name)).alias(entry.name)

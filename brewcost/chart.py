@@ -43,5 +43,7 @@ CHART: Mapping[str, tuple[str, str]] = {
 }
 # These stand once for each tax area, as `duty_payable US-ME`; by default under the role's number and the area.
 BY_AREA = ("duty_payable", "duty")
+# Income and expense, whatever number brewery.toml gives them: together they are the profit of these books.
+OF_PROFIT = tuple(role for role, (number, _) in CHART.items() if number >= "4000")
 # Balances that the books know from their opening on, so that a general ledger can be agreed with them.
 ROLLED = ("materials", "process", "goods", "house_stock", "received_not_invoiced", "keg_deposits", "duty_payable")

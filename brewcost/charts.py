@@ -56,12 +56,16 @@ def draw(ws: Any, chart: Chart, headings: Sequence[str], heading_row: int, last_
             _colour(series, colour, line=lined)
     if chart.kind.startswith("waterfall"):
         _lift(drawing)
+    if chart.kind == "waterfall_bar":
+        columns = [headings.index(heading) + 1 for heading in chart.values]
+        _near(drawing.y_axis, [[float(ws.cell(row, column).value or 0) for column in columns]
+                               for row in range(heading_row + 1, last_row + 1)])  # fmt: skip
     if chart.kind == "interval":
         rows = range(heading_row + 1, last_row + 1)
         points = [[ws.cell(row, headings.index(heading) + 1).value for heading in chart.values] for row in rows]
         point = [float(next(value for value in values if value is not None)) for values in points]
         up, down = ([float(ws.cell(row, place).value) for row in rows] for place in places)
-        _span(drawing.y_axis, min(map(operator.sub, point, down)), max(map(operator.add, point, up)))
+        _span(drawing.y_axis, min(*map(operator.sub, point, down), 0.0), max(*map(operator.add, point, up), 0.0))
     # Programs do not agree on which entry of a lying stack's legend belongs to the bars that are not drawn.
     if len(chart.values) == 1 or chart.kind == "waterfall_bar":
         drawing.legend = None
@@ -85,13 +89,15 @@ def _axes(drawing: Any, chart: Chart) -> None:
     if chart.category_axis:
         _title(drawing.x_axis, chart.category_axis, 900)
     drawing.x_axis.tickLblPos = "low"  # clear of the bars where a figure is below zero
-    drawing.y_axis.number_format = "#,##0.00" if chart.kind == "interval" else "#,##0"
+    small = "0.0" if chart.axis.startswith("%") else "#,##0"
+    drawing.y_axis.number_format = "#,##0.00" if chart.kind == "interval" else small
     drawing.y_axis.majorGridlines.spPr = GraphicalProperties(ln=_line(GRID, 6350))
     for axis in (drawing.x_axis, drawing.y_axis):
         axis.graphicalProperties = GraphicalProperties(ln=_line("8C8577", 6350))
         axis.txPr = _rich("", 900, False)
     if drawing.tagname == "barChart" and drawing.type == "bar":
         drawing.x_axis.scaling.orientation = "maxMin"  # first row of the table on top
+        drawing.x_axis.tickLblSkip = 1  # every name, however many there are
         drawing.y_axis.crosses = "max"
 
 
@@ -127,12 +133,20 @@ def _bound(series: Any, colour: str, bounds: Sequence[str], marked: bool) -> Non
 
 
 def _span(axis: Any, low: float, high: float) -> None:
-    """An axis that holds nought and all from low to high: programs look at the points only, not at how far they reach."""
-    wide = max(high, 0.0) - min(low, 0.0) or 1.0
+    """An axis that holds all from low to high: programs look at the points only, not at how far they reach."""
+    wide = high - low or 1.0
     power = 10 ** math.floor(math.log10(wide / 6))
     step = next(size * power for size in (1, 2, 5, 10) if size * power >= wide / 6)
-    axis.scaling.min, axis.scaling.max = step * math.floor(min(low, 0.0) / step), step * math.ceil(max(high, 0.0) / step)
+    axis.scaling.min, axis.scaling.max = step * math.floor(low / step), step * math.ceil(high / step)
     axis.majorUnit = step
+
+
+def _near(axis: Any, bars: Sequence[Sequence[float]]) -> None:
+    """Steps between two large figures are slivers on an axis from nought: it begins below the smallest, where all are above."""
+    ends = [end for floor, whole, *rest in bars for end in ([whole] if whole else [floor, floor + sum(rest)])]
+    if bars and min(ends) > 0:
+        low, high = min(ends), max(ends)
+        _span(axis, max(low - (high - low) / 3, 0.0), high)
 
 
 def _lift(drawing: Any) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from brewcost import steps
-from brewcost.cells import Table, quoted, saying
+from brewcost.cells import Table, quoted
 from brewcost.kinds import MARK
 
 if TYPE_CHECKING:
@@ -106,7 +106,8 @@ with placed as (
     left join kettles on marked.by = 'kettle' and kettles.site = lower(marked.site)
 ),
 around as (
-    select placed.kind, placed.field, placed.i, placed.mark, placed.tank,
+    select placed.kind, placed.field, placed.i, placed.mark, placed.by, placed.name,
+        coalesce(min(vessels.vessel), placed.tank) as tank,
         min(scale.mark) as lowest, max(scale.mark) as highest,
         max(scale.mark) filter (where scale.mark <= placed.mark) as below,
         min(scale.mark) filter (where scale.mark >= placed.mark) as above,
@@ -114,9 +115,16 @@ around as (
         arg_min(scale.bbl, scale.mark) filter (where scale.mark >= placed.mark) as above_bbl
     from placed
     left join scale on scale.site = placed.at_site and scale.vessel = placed.tank
-    group by all
+    left join vessels on lower(vessels.site) = placed.at_site and lower(vessels.vessel) = placed.tank
+    group by placed.kind, placed.field, placed.i, placed.mark, placed.by, placed.name, placed.tank
 )
 select kind, field, i, lowest is not null as scaled, below is not null and above is not null as inside,
+    case
+        when around.by = 'kettle' then 'the site''s kettle has no scale'
+        when tank is null and around.by = 'vessel' then 'no tank is named'
+        when tank is null then coalesce('the tank of lot `' || name || '`', 'the tank of its lot') || ' is not known'
+        else 'tank `' || tank || '`' || if(around.by = 'lot', ' of lot `' || name || '`', '') || ' has no scale'
+    end as lacking,
     coalesce(tank, '') as tank, format('{:g} to {:g}', lowest::double, highest::double) as range,
     case when below = above then below_bbl
         else below_bbl + divide6((above_bbl - below_bbl)::double * (mark - below)::double, above - below)
@@ -289,13 +297,13 @@ def _read_off(con: duckdb.DuckDBPyConnection, tables: Mapping[str, Table]) -> No
     )  # fmt: skip
     con.register("marked", marked.to_arrow())
     found = _frame(con, _READ_OFF)
-    for kind, name, where in MARKED:
+    for kind, name, _ in MARKED:
         table = tables[kind]
         rows = found.filter((pl.col("kind") == kind) & (pl.col("field") == name)).drop("kind", "field")
         beside = table.text.select("i").join(rows, on="i", how="left", maintain_order="left")
-        what = "the site's kettle" if not where else f"the tank of {where}" if "lot" in where else f"the tank under {where}"
-        table.find(~beside["scaled"], "no-scale", name, saying(f"is a mark, and {what} has no scale"),
-                   "a vessel_scale of that tank", "add its marks to vessel_scale, or write a volume")  # fmt: skip
+        table.find(~beside["scaled"], "no-scale", name, pl.format("{} is a mark, and {}", quoted(), "lacking"),
+                   "a vessel_scale of that tank", "add its marks to vessel_scale, or write a volume",
+                   [beside["lacking"]])  # fmt: skip
         table.find(beside["scaled"] & ~beside["inside"], "outside-scale", name,
                    pl.format("{} is outside the scale of tank `{}`", quoted(), "tank"),
                    pl.format("a mark from {}", "range"), "read it again, or add the mark to vessel_scale",

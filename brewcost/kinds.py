@@ -94,10 +94,6 @@ class Dictionary:
     kinds: Mapping[str, Kind]
     units: Mapping[str, tuple[str, ...]]
 
-    def family_of(self, unit: str) -> str:
-        """The family of a unit as it is spelt in kinds.toml; KeyError where there is none."""
-        return next(family for family, units in self.units.items() if unit in units)
-
     def units_of(self, field: Field) -> tuple[str, ...]:
         """The units a unit field takes."""
         if field.as_material:

@@ -149,6 +149,27 @@ def pools_in_force(tables: Mapping[str, Table], settings: Settings) -> None:
                    "mend the pool, the site or the month, or the pool's from_month in brewery.toml")  # fmt: skip
 
 
+def invoiced_materials(tables: Mapping[str, Table]) -> None:
+    """An invoice of a material that its receipt does not have. Rows set aside have theirs; one that is not known may be any."""
+    import polars as pl
+
+    table, received = tables["invoices"], tables["receipts"].typed
+    if table.typed.height == 0:
+        return
+    lines = received.select(pl.col("document").alias("receipt_document"), pl.col("material").alias("received"))
+    receipts = lines.group_by("receipt_document").agg(
+        pl.col("received").unique().sort(), pl.col("received").null_count().alias("unknown")
+    )
+    invoices = table.typed.select("receipt_document", "material")
+    beside = invoices.join(receipts, on="receipt_document", how="left", maintain_order="left")
+    here = beside.select(pl.col("received").list.contains(pl.col("material")))["received"]
+    absent = ~here & beside["material"].is_not_null() & (beside["unknown"] == 0)
+    table.find(absent, "not-on-receipt", "material",
+               pl.format("receipt {} has no {}", quoted("receipt_document"), quoted()),
+               pl.format("a material of the receipt: {}", pl.col("received").list.join(", ")),
+               "mend the material, or receipt_document", [beside["received"]])  # fmt: skip
+
+
 def _ready_made(keys: pl.Series) -> pl.Series:
     """The spelling of a ready-made package; null where the name is none."""
     fits = keys.str.contains(_READY_KEG) | keys.str.contains(_READY_CASE)

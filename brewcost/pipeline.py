@@ -136,12 +136,14 @@ def compute(
     fingerprint: str = "",
     changed: Change | None = None,
     kept: Kept | None = None,
+    frozen: bool = True,
 ) -> None:
     """Fill an empty database from the records of a folder; raises as `build` does.
 
     Args:
         changed: given the database when `reference` and `record` are filled and nothing is computed from them yet.
         kept: knows what a copy of the last run's database holds; None: the database is empty.
+        frozen: closed months show what was frozen; else what the records give now.
     """
     settings_frames.register(con, chosen)
     progress("reading the records")
@@ -152,7 +154,7 @@ def compute(
     else:
         kept.supply(areas_frames, law, areas.made_from(books.folder, chosen), at_once=True)
     acceptances.register(con, books.folder)
-    closed = closing.read(books)
+    closed = closing.read(books) if frozen else ()
     # No transaction: the file is thrown away unless all of it is made, and a table that is written can leave memory. No
     # table relies on the order in which its rows were put in, so it need not be kept.
     con.execute("set preserve_insertion_order = false")

@@ -61,10 +61,13 @@ CODES: dict[str, Code] = {
     "at-most-one": Code(ERROR, "At most one of several fields may be filled."),
     "wrong-combination": Code(ERROR, "Two fields of a row contradict each other."),
     "duplicate": Code(ERROR, "The same document stands in two places; the first counts."),
+    "twice": Code(WARNING, "A receipt, an expense or a payment of duty that is in every field like another one."),
     "run-differs": Code(ERROR, "The lines of one run bear different dates or sites."),
     "area-missing": Code(WARNING, "An account has no tax area, so no state or city duty can be computed for it."),
-    "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error."),
+    "readings-disagree": Code(WARNING, "Volumes differ by more than twice their reading error: a gain, or a quarter of the "
+                                       "wort lost."),
     "gravity-unit": Code(WARNING, "A figure that looks like a specific gravity stands under the unit plato."),
+    "temperature-unit": Code(WARNING, "A figure that looks like degrees Celsius stands under the unit F."),
     "scale-falls": Code(ERROR, "A vessel's scale has less volume at a higher mark."),
     "no-scale": Code(ERROR, "A volume is written as a mark and its tank has no scale."),
     "outside-scale": Code(ERROR, "A mark lies outside the scale of its tank."),
@@ -87,6 +90,7 @@ CODES: dict[str, Code] = {
     "unknown-brew": Code(ERROR, "No such brew."),
     "unknown-run": Code(ERROR, "No such packaging run."),
     "unknown-receipt": Code(ERROR, "No receipt with this document."),
+    "not-on-receipt": Code(ERROR, "An invoice is of a material that its receipt does not have."),
     "unknown-document": Code(WARNING, "No shipment with this document, so it is taken as taxed."),
     "names-set-aside": Code(WARNING, "A row names something whose only row was set aside."),
 }
@@ -95,19 +99,27 @@ CODES: dict[str, Code] = {
 # The codes of the layers above, which are found by the SQL under sql/ and bear their severity there.
 LAYER_CODES: dict[str, Code] = {
     # records
+    "deposit-without-package": Code(WARNING, "A deposit of brewery.toml is for a package that is not there."),
     "not-yeast": Code(WARNING, "A generation stands beside a material that is no yeast; it is not used."),
+    "months-apart": Code(WARNING, "A date lies more than three months after all that came before it."),
+    "return-unlike-shipment": Code(WARNING, "A return has another beer, package or account than the shipment it names, an "
+                                            "earlier date, or more units than went out."),
+    "purpose-unlike-account": Code(WARNING, "An export that stays in the country, or an own location that is not ours."),
     # volumes
     "package-set-aside": Code(WARNING, "A run fills a package whose record was set aside; the line is left out."),
     "lot-emptied": Code(ERROR, "Beer flows into or out of a lot after the day it was emptied; the row is left out (a "
                                "warning where it is a sample or a dump)."),
+    "before-lot": Code(ERROR, "Beer leaves a lot before the day it was first filled (a warning where it is only read)."),
     "ring": Code(ERROR, "Moves of one day, or repacks of one month by average, lead back to where they began."),
     "overdrawn": Code(WARNING, "A lot gives more than it held, by more than twice its reading error."),
     "missing-reading": Code(WARNING, "A reading was not taken, so a loss is not measured."),
     "other-beer": Code(WARNING, "Another beer flows into a lot, which keeps its name."),
     "vessel-shared": Code(WARNING, "Two lots are in one tank at one time."),
-    "vessel-overfilled": Code(WARNING, "A lot is larger than its tank."),
+    "vessel-overfilled": Code(WARNING, "A lot, a dip or the wort in the kettle is larger than its vessel."),
+    "fill-unlike-package": Code(WARNING, "Containers were weighed that hold over 15 % more or less than their size."),
     "gravity-rises": Code(WARNING, "The gravity of a lot rises."),
     "count-differs": Code(WARNING, "A count of a lot differs from the book by more than twice the reading error."),
+    "reading-differs": Code(WARNING, "A dip of a lot differs from the book by more than twice the reading error of both."),
     # cost
     "material-short": Code(ERROR, "More of a material is used than is on hand."),
     "goods-short": Code(ERROR, "More is shipped or repacked than is on hand."),
@@ -116,7 +128,11 @@ LAYER_CODES: dict[str, Code] = {
     "pool-unshared": Code(WARNING, "A pool has nothing to be shared over in a month."),
     "labour-unpriced": Code(WARNING, "Hours have no cost and no pool prices them."),
     "count-short": Code(WARNING, "A count is short of the book."),
+    "count-over": Code(WARNING, "A count is over the book."),
+    "invoice-of-known-cost": Code(WARNING, "An invoice adds to a receipt that is no estimate."),
+    "cost-below-nothing": Code(ERROR, "Credits take more off a receipt than it had cost."),
     "cost-drawn-out": Code(WARNING, "A lot gives beer after all that was expected of it was drawn."),
+    "repack-unequal": Code(WARNING, "A repack makes over a tenth more or less beer than it takes."),
     # brewhouse
     "liquor-to-grist": Code(WARNING, "Strike water is less than 2 or more than 4 litres for each kilogram mashed."),
     # excise
@@ -139,7 +155,9 @@ LAYER_CODES: dict[str, Code] = {
     "keep-proof": Code(WARNING, "A removal free of duty that hangs on proof."),
     "overfilled-keg": Code(WARNING, "A keg filled beyond its tolerance is taxed on what it holds."),
     "tax-class-unlike-strength": Code(WARNING, "A beer's tax class does not fit its strength."),
-    "no-relief-step": Code(WARNING, "The last year's production needed for a relief is missing."),
+    "no-relief-step": Code(WARNING, "Last year's production lies in no step that is known of a relief; the full rate is used."),
+    # closing
+    "opening-after-close": Code(ERROR, "An opening balance is not as it was when the months after it were closed."),
     # controls
     "control-failed": Code(ERROR, "A control does not hold."),
 }

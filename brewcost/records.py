@@ -249,6 +249,7 @@ def _check(
     names.resolve(con, tables, names.known_names(tables, settings))
     names.material_units(tables)
     names.pools_in_force(tables, settings)
+    names.invoiced_materials(tables)
     replaced = {name: _replace(table) for name, table in tables.items()}
     rules.lines_of_runs(tables)
     rules.runs_of_one_day(tables["packaging"], tables["packaging"].in_error())
@@ -256,6 +257,8 @@ def _check(
     for name, table in tables.items():
         later = rules.duplicates(table)
         accepted[name] = ~table.text["i"].is_in(pl.concat([table.in_error(), later]).implode())
+    for name in rules.PAPERS:
+        rules.identical(tables[name], accepted[name])
     names.naming_set_aside(tables, accepted)
     return accepted, replaced
 

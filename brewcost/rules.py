@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from brewcost.cells import Table, quoted, saying
@@ -10,6 +10,7 @@ from brewcost.cells import Table, quoted, saying
 if TYPE_CHECKING:
     import polars as pl
 
+PAPERS = ("receipts", "expenses", "payments")  # kinds of money without a number of their own
 INSIDE = ("transfer", "filter", "blend")  # reasons of a move that stays in the cellar
 
 
@@ -24,7 +25,9 @@ def within_rows(tables: Mapping[str, Table]) -> None:
             _at_most_one(table)
     _moves(tables["moves"])
     _counted_later(tables["counts"])
+    _readings(tables["readings"])
     _gravities(tables)
+    _temperatures(tables["brews"])
     _scales(tables["vessel_scale"])
     _added_liquid(tables["uses"])
     _hop_losses(tables["standards"])
@@ -105,6 +108,12 @@ def _counted_later(table: Table) -> None:
                "name beer and package, or leave account blank")  # fmt: skip
 
 
+def _readings(table: Table) -> None:
+    table.find(table.text["volume"].is_null() & table.text["gravity"].is_null(), "missing-value", "volume",
+               "neither a volume nor a gravity is given", "a volume, a gravity or both",
+               "fill in volume or gravity, or take the row out")  # fmt: skip
+
+
 def _gravities(tables: Mapping[str, Table]) -> None:
     """A figure that can only be a specific gravity under the unit Plato: 1.048 degrees Plato is next to water."""
     import polars as pl
@@ -118,6 +127,19 @@ def _gravities(tables: Mapping[str, Table]) -> None:
         table.find((unit == "plato") & looks, "gravity-unit", name,
                    saying("looks like a specific gravity and is taken as degrees Plato"),
                    "a gravity in degrees Plato, or gravity_unit sg", "write sg under gravity_unit, if it is one")  # fmt: skip
+
+
+def _temperatures(table: Table) -> None:
+    """A figure that can only be degrees Celsius under the unit Fahrenheit: no kettle and no strike water is so cold.
+
+    Below are readings taken cold, as the water came or after cooling; the lines are common practice, no source.
+    """
+    unit = table.typed["temp_unit"].fill_null("F")
+    for name, cold in (("kettle_temp", 80), ("strike_temp", 70)):
+        looks = (table.typed[name] > cold) & (table.typed[name] <= 101)
+        table.find((unit == "F") & looks, "temperature-unit", name,
+                   saying("looks like degrees Celsius and is taken as degrees Fahrenheit"),
+                   "a temperature in degrees Fahrenheit, or temp_unit C", "write C under temp_unit, if it is one")  # fmt: skip
 
 
 def _scales(table: Table) -> None:
@@ -195,11 +217,30 @@ def duplicates(table: Table) -> pl.Series:
     return table.text["i"].filter(doubled & ~first)
 
 
-def _twice(table: Table, among: pl.Series | None = None) -> pl.DataFrame:
-    """The rows whose document stands in another place too: i, file, sheet, row and key."""
+def identical(table: Table, accepted: pl.Series) -> None:
+    """A row that is in every field like one before it.
+
+    Args:
+        accepted: true for the rows that are not set aside.
+    """
     import polars as pl
 
-    names = table.kind.key
+    fields = table.kind.fields
+    twice = _twice(table, table.text["i"].filter(accepted), [entry.name for entry in fields])
+    place = pl.format("{}{} row {}", "file", pl.format(" sheet {}", "sheet").fill_null(""), "row")
+    firsts = twice.with_columns(place.first().over("key").alias("first_place")).filter(~pl.col("key").is_first_distinct())
+    beside = table.text.select("i").join(firsts, on="i", how="left", maintain_order="left")["first_place"]
+    money = next(entry.name for entry in fields if entry.type == "money")
+    table.find(beside.is_not_null(), "twice", money, pl.format("the row is in every field like {}; both count", "first_place"),
+               "a row once", "take one of them out if it is the same paper", [beside])  # fmt: skip
+
+
+def _twice(table: Table, among: pl.Series | None = None, names: Sequence[str] | None = None) -> pl.DataFrame:
+    """The rows that are alike in the fields `names` (none given: in those that number a document) to a row in another
+    place: i, file, sheet, row and key."""
+    import polars as pl
+
+    names = table.kind.key if names is None else names
     needed = [name for name in names if table.kind.field(name).required]
     if not names or table.text.height == 0:
         return table.typed.head(0).select("i", "file", "sheet", "row", pl.lit("").alias("key"))

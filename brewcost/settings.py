@@ -27,6 +27,7 @@ from brewcost.settings_model import (
     RETURN_PERIODS,
     STAGES,
     TANKS,
+    UNPRINTABLE,
     Filer,
     Pool,
     Settings,
@@ -34,7 +35,8 @@ from brewcost.settings_model import (
     Site,
 )
 
-_MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
+_MONTH = re.compile(r"(19|20|21)[0-9]{2}-(0[1-9]|1[0-2])")
+_BELOW = 10**12  # what the columns of the database hold
 
 
 class _Table:
@@ -43,6 +45,9 @@ class _Table:
     def __init__(self, values: Any, where: str) -> None:
         if not isinstance(values, dict):
             raise SettingsError(f"brewery.toml: {where} must be a table")
+        for key in values:
+            if UNPRINTABLE.search(key):
+                raise SettingsError(f"brewery.toml: {where} {key!r} is a name with a control character; expected none")
         self.values: dict[str, Any] = dict(values)
         self.where = where
 
@@ -59,6 +64,8 @@ class _Table:
             return None
         if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
             raise self.fail(key, expected)
+        if UNPRINTABLE.search(value):
+            raise self.fail(key, "text without control characters")
         return value.strip()
 
     def needed(self, key: str, choices: Sequence[str] = ()) -> str:
@@ -70,7 +77,7 @@ class _Table:
     def month(self, key: str, default: str | None = None) -> str:
         value = self.values.get(key, default)
         if not isinstance(value, str) or not _MONTH.fullmatch(value):
-            raise self.fail(key, 'a month such as "2026-03"')
+            raise self.fail(key, 'a month such as "2026-03", from 1900-01 to 2199-12')
         return value
 
     def number(self, key: str, default: str | None = None, low: str = "0") -> Decimal | None:
@@ -84,8 +91,8 @@ class _Table:
         ):
             raise self.fail(key, "a number")
         number = Decimal(value)
-        if not number.is_finite() or number < Decimal(low) or number >= Decimal(10) ** 12:
-            raise self.fail(key, f"a number from {low} up")
+        if not _is_within(number, low):
+            raise self.fail(key, f"a number from {low} to below {_BELOW}")
         return number.quantize(Decimal("0.000001"))
 
     def flag(self, key: str) -> bool:
@@ -101,6 +108,10 @@ class _Table:
                     f"brewery.toml: {self.where + ' ' if self.where else ''}{key} is not a setting; "
                     f"the settings here are {', '.join(known)}"
                 )
+
+
+def _is_within(number: Decimal, low: str) -> bool:
+    return number.is_finite() and Decimal(low) <= number < _BELOW
 
 
 def load(path: Path) -> Settings:
@@ -161,7 +172,7 @@ def parse(values: Mapping[str, Any]) -> Settings:
         allowed_loss_pct=_figures(values, "allowed_loss_pct", STAGES, DEFAULT_ALLOWED, Decimal(100)),
         reading_tolerance_bbl=_figures(values, "reading_tolerance_bbl", TANKS, DEFAULT_TOLERANCE, None),
         pools=pools,
-        filers=tuple(_filer(_Table(row, "[[filers]]"), sites) for row in _rows(values, "filers")),
+        filers=_filers(values, sites),
         accounts=_accounts(_Table(values.get("accounts", {}), "[accounts]")),
         **_margins(_Table(values.get("margins", {}), "[margins]")),
         **_kegs(_Table(values.get("kegs", {}), "[kegs]")),
@@ -206,10 +217,14 @@ def _margins(table: _Table) -> dict[str, Any]:
 def _kegs(table: _Table) -> dict[str, Any]:
     table.only(("overdue_days", "deposit", "deposits"))
     days = table.values.get("overdue_days", DEFAULT_OVERDUE_DAYS)
-    if isinstance(days, bool) or not isinstance(days, int) or days < 0:
-        raise table.fail("overdue_days", "a whole number of days")
+    if isinstance(days, bool) or not isinstance(days, int) or not 0 <= days <= 36500:
+        raise table.fail("overdue_days", "a whole number of days from 0 to 36500")
     sizes = _Table(table.values.get("deposits", {}), "[kegs] deposits")
-    deposits = {size.casefold(): sizes.number(size) or Decimal(0) for size in sizes.values}
+    deposits: dict[str, Decimal] = {}
+    for size in sizes.values:
+        if size.casefold() in deposits:
+            raise SettingsError(f"brewery.toml: [kegs] deposits {size!r} stands twice, in capitals or not; expected one")
+        deposits[size.casefold()] = sizes.number(size) or Decimal(0)
     return {"keg_overdue_days": days, "keg_deposit": table.number("deposit"), "keg_deposits": deposits}
 
 
@@ -285,10 +300,24 @@ def _months(table: _Table, key: str, what: str) -> tuple[Decimal, ...]:
     given = table.values.get(key)
     figures: list[Any] = given if isinstance(given, list) else [given] * 12
     if len(figures) != 12 or any(
-        isinstance(figure, bool) or not isinstance(figure, (int, Decimal)) or figure <= 0 for figure in figures
+        isinstance(figure, bool) or not isinstance(figure, (int, Decimal)) or not _is_within(Decimal(figure), "0.001")
+        for figure in figures
     ):
-        raise table.fail(key, f"{what}: one figure above 0, or twelve")
+        raise table.fail(key, f"{what}: one figure from 0.001 to below {_BELOW}, or twelve")
     return tuple(Decimal(figure).quantize(Decimal("0.000001")) for figure in figures)
+
+
+def _filers(values: Mapping[str, Any], sites: Sequence[Site]) -> tuple[Filer, ...]:
+    filers = tuple(_filer(_Table(row, "[[filers]]"), sites) for row in _rows(values, "filers"))
+    places: dict[tuple[str, str | None], int] = {}
+    for number, filer in enumerate(filers, 1):
+        first = places.setdefault((filer.area, filer.site), number)
+        if first != number:
+            whose = f"the site {filer.site}" if filer.site else "every site"
+            raise SettingsError(
+                f"brewery.toml: [[filers]] {filer.area} stands twice for {whose}, as entries {first} and {number}; expected one"
+            )
+    return filers
 
 
 def _filer(table: _Table, sites: Sequence[Site]) -> Filer:

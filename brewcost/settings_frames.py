@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from brewcost.chart import BY_AREA, CHART, ROLLED
+from brewcost.chart import BY_AREA, CHART, OF_PROFIT, ROLLED
 from brewcost.settings_model import LAST_MONTH, Pool, Settings
 
 if TYPE_CHECKING:
@@ -33,9 +33,9 @@ def register(con: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     frame(
         "chart",
         [{"role": role, "account": settings.accounts.get(role, number), "name": name, "by_area": role in BY_AREA,
-          "rolled": role in ROLLED}
+          "rolled": role in ROLLED, "of_profit": role in OF_PROFIT}
          for role, (number, name) in CHART.items()],
-        {"role": text, "account": text, "name": text, "by_area": flag, "rolled": flag},
+        {"role": text, "account": text, "name": text, "by_area": flag, "rolled": flag, "of_profit": flag},
     )  # fmt: skip
     frame(
         "chart_areas",

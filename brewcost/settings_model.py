@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -29,6 +30,8 @@ DEFAULT_ALLOWED = {"kettle": "5", "fermenter": "4", "transfer": "1", "bright_tan
 DEFAULT_TOLERANCE = {"kettle": "0.5", "fermenter": "0.5", "bright_tank": "0.25"}
 DEFAULT_POUR_LOSS, DEFAULT_OVERDUE_DAYS = "5", 60  # a well-kept keg yields 95 % (trade article, low confidence)
 LAST_MONTH = "9999-12"
+# What a text cannot hold, for it would stand in a workbook: no such character may be in XML 1.0 (section 2.2).
+UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
 
 class SettingsError(ValueError):

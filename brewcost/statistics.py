@@ -157,7 +157,10 @@ def _factors(jobs: _Jobs, stage: str, part: slice) -> Iterator[comparison.Factor
 
 
 def _reconcile(con: duckdb.DuckDBPyConnection) -> None:
-    """Reconcile all chains of readings and register the outcomes: `given_reconciliation` a reading, `given_chains` a chain."""
+    """Reconcile all chains of readings and register the outcomes: `given_reconciliation` a reading, `given_chains` a chain.
+
+    What a tank was found to lose more, beyond chance, is usual for it: no reading is blamed for a leak.
+    """
     import numpy as np
     import polars as pl
     from scipy import special
@@ -169,9 +172,26 @@ def _reconcile(con: duckdb.DuckDBPyConnection) -> None:
         from result.chain_readings order by number
     """).fetchnumpy()
     balances = con.execute("""
-        select usual_bbl::double as usual, spread_bbl::double as spread, coalesce(follows, 0) as follows
-        from result.chain_balances order by number
-    """).fetchnumpy()
+        with known as (
+            select jobs.site, sum(found.effect) as more_bbl,
+                case jobs.stage when 'kettle' then 'kettle, brew ' when 'transfer' then 'transfer, move '
+                    when 'packaging' then 'packaging, run ' else 'lot ' end || jobs.record as balance
+            from result.loss_jobs as jobs
+            join given_loss_comparisons as found
+                on found.found and found.site = jobs.site and found.stage = jobs.stage
+                and (found.factor = 'from tank' and found.level = jobs.from_vessel
+                        and (jobs.stage <> 'packaging' or jobs.emptied)
+                    or found.factor = 'into tank' and found.level = jobs.to_vessel)
+                and found.month = least((select max(month) from record.months),
+                    strftime(jobs.date + to_months($months_back - 1), '%Y-%m'))
+            group by all
+        )
+        select usual_bbl::double + coalesce(known.more_bbl, 0) as usual, spread_bbl::double as spread,
+            coalesce(follows, 0) as follows
+        from result.chain_balances
+        left join known using (site, balance)
+        order by number
+    """, {"months_back": MONTHS_BACK}).fetchnumpy()
     entries = con.execute("""
         select balances.number - 1 as balance, entries.number - 1 as reading, entries.sign
         from result.chain_entries as entries

@@ -15,7 +15,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost import pipeline, settings
+from brewcost import closing, pipeline, settings
 from brewcost.settings_model import STAGES, Settings
 
 if TYPE_CHECKING:
@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from brewcost.books import Books
 
 ONE = Decimal(1)
-_CHANGE = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
+_CHANGE = re.compile(r"([+-]?)([0-9]+(?:\.[0-9]+)?)(%?)")
+# What a change may come to, so that every figure stays one that the books can hold.
+_LEAST_PCT, _MOST_PCT, _MOST, _MOST_LOSS = -99, 1000, 10**7, 99
 
 
 class WhatIfError(ValueError):
@@ -82,9 +84,11 @@ def change(text: str) -> Change:
     sign, digits, per_cent = found.groups()
     figure = Decimal(digits) * (-1 if sign == "-" else 1)
     if per_cent:
-        if not sign or figure <= -100:
-            raise WhatIfError(f"{text!r} is not a change; a per cent has a sign and is above -100%")
+        if not sign or not _LEAST_PCT <= figure <= _MOST_PCT:
+            raise WhatIfError(f"{text!r} is not a change; a per cent has a sign and is from {_LEAST_PCT}% to +{_MOST_PCT}%")
         return Change(factor=1 + figure / 100)
+    if abs(figure) > _MOST:
+        raise WhatIfError(f"{text!r} is not a change; an amount is at most {_MOST}")
     return Change(plus=figure) if sign else Change(new=figure)
 
 
@@ -115,7 +119,7 @@ def parse(values: Mapping[str, Any]) -> Changes:
     for name, value in values.items():
         if name not in known or (name != "volume") != isinstance(value, Mapping):
             raise WhatIfError(f"{name} is not a change; expected volume = \"+20%\" or a table of {', '.join(known)}")
-    losses = {stage: _number(stage, pct, Decimal(100)) for stage, pct in values.get("losses", {}).items()}
+    losses = {stage: _number(stage, pct, _MOST_LOSS) for stage, pct in values.get("losses", {}).items()}
     for stage in losses:
         if stage not in STAGES:
             raise WhatIfError(f"{stage!r} is not a stage; the stages are {', '.join(STAGES)}")
@@ -124,17 +128,17 @@ def parse(values: Mapping[str, Any]) -> Changes:
         volume=factor(values["volume"]) if "volume" in values else ONE,
         prices={name: change(text) for name, text in values.get("prices", {}).items()},
         losses=losses,
-        rates={name: _number(name, rate, None) for name, rate in values.get("rates", {}).items()},
+        rates={name: _number(name, rate, _MOST) for name, rate in values.get("rates", {}).items()},
     )
 
 
-def _number(name: str, value: object, below: Decimal | None) -> Decimal:
+def _number(name: str, value: object, most: int) -> Decimal:
     try:
         number = Decimal(str(value))
     except InvalidOperation:
         number = Decimal("NaN")
-    if not number.is_finite() or number < 0 or (below is not None and number >= below):
-        raise WhatIfError(f"{name}: {value!r} is not a number from 0{f' to below {below}' if below else ''}")
+    if not number.is_finite() or not 0 <= number <= most:
+        raise WhatIfError(f"{name}: {value!r} is not a number from 0 to {most}")
     return number
 
 
@@ -158,7 +162,7 @@ def compare(books: Books, month: str | None, changes: Changes) -> tuple[str, lis
     chosen = settings.load(books.settings)
     now, then = duckdb.connect(), duckdb.connect()
     try:
-        pipeline.compute(now, books, chosen)
+        pipeline.compute(now, books, chosen, frozen=False)
         months = [found for (found,) in now.execute("select month from report.months order by month").fetchall()]
         if not months or (month or months[-1]) not in months:
             raise WhatIfError(f"{month or 'the month'} is not a month of these books")
@@ -167,7 +171,7 @@ def compare(books: Books, month: str | None, changes: Changes) -> tuple[str, lis
         sides = [figures(now, month, ONE), figures(then, month, changes.volume)]
         keys = list(dict.fromkeys(key for side in sides for key in side))
         lines = [Line(*key, sides[0].get(key), sides[1].get(key)) for key in keys]
-        return month, lines, _remarks(now, month, changes)
+        return month, lines, _remarks(books, now, month, changes)
     finally:
         now.close()
         then.close()
@@ -187,7 +191,7 @@ def compute(
         scale_losses(con, base, changes.losses)
         _volume(con, changes.volume)
 
-    pipeline.compute(con, books, chosen, changed=changed)
+    pipeline.compute(con, books, chosen, changed=changed, frozen=False)
 
 
 def figures(con: duckdb.DuckDBPyConnection, month: str, times: Decimal) -> dict[tuple[str, str, str], Decimal | None]:
@@ -204,7 +208,7 @@ def figures(con: duckdb.DuckDBPyConnection, month: str, times: Decimal) -> dict[
         from (
             select 1 as part, place, 'all beers' as subject, figure, unit, value
             from report.margin_figures
-            where month = $month
+            where month = $month and place <= 11
             union all
             select 2 as part, place, 'all beers' as subject, figure, unit, value
             from report.break_even
@@ -266,6 +270,12 @@ def _rates(con: duckdb.DuckDBPyConnection, rates: Mapping[str, Decimal]) -> None
     for name, rate in rates.items():
         area, _, band = name.partition("/")
         _known(con, area, "select distinct area from given_area_rates", "area with rates")
+        bands = con.execute(
+            "select distinct band, starts_with(lower(band), lower($band)) from given_area_rates where area = upper($area)",
+            {"area": area, "band": band},
+        ).fetchall()
+        if not any(fits for _, fits in bands):
+            raise WhatIfError(f"{name!r} is no band of {area.upper()}; there are {_some([found for found, _ in bands])}")
         _replace(
             con,
             "given_area_rates",
@@ -320,13 +330,18 @@ def _replace(con: duckdb.DuckDBPyConnection, frame: str, query: str, parameters:
 def _known(con: duckdb.DuckDBPyConnection, name: str, query: str, what: str) -> None:
     names = [found for (found,) in con.execute(query).fetchall() if found]
     if name.casefold() not in (found.casefold() for found in names):
-        shown = ", ".join(sorted(names)[:12])
-        raise WhatIfError(f"{name!r} is no {what} of these books; there are {shown}{' ...' if len(names) > 12 else ''}")
+        raise WhatIfError(f"{name!r} is no {what} of these books; there are {_some(names)}")
 
 
-def _remarks(base: duckdb.DuckDBPyConnection, month: str, changes: Changes) -> list[str]:
+def _some(names: list[str]) -> str:
+    return ", ".join(sorted(names)[:12]) + (" ..." if len(names) > 12 else "")
+
+
+def _remarks(books: Books, base: duckdb.DuckDBPyConnection, month: str, changes: Changes) -> list[str]:
     """What the comparison leaves as it is, and where the tanks would not hold it."""
     said = ["A change holds for all months of the books; counts, wages by the job and credits stay as recorded."]
+    if month in (one.month for one in closing.read(books)):
+        said.append(f"{month} is closed: both sides are what the records give now, not what was frozen.")
     if changes.volume != 1:
         said.append("Volume: so many times each brew, run and sale; fixed pools, quotas and thresholds stay what they are.")
         for kind, room, used in base.execute(

@@ -11,6 +11,8 @@ from typing import Any
 import duckdb
 from excise_case import books, duty, package, ship
 
+from brewcost import areas
+
 CURRENCY = {"US": "USD", "GB": "GBP", "CA": "CAD", "DE": "EUR", "IE": "EUR", "AU": "AUD", "NZ": "NZD"}
 
 
@@ -48,3 +50,40 @@ def case(
 def tax(area: str, *args: Any, **more: Any) -> Decimal:
     """The duty of the area itself, not of the country or state around it."""
     return duty(case(area, *args, **more), area)
+
+
+# Files of a brewery's own, written into its folder.
+OWN = """
+area = "{area}"
+name = "Own file"
+level = "country"
+authority = "an authority"
+edition = "an edition"
+currency = "USD"
+basis = "{basis}"
+payer = "brewer"
+default_period = "monthly"
+{top}
+[rounding]
+money = {{ places = 2, mode = "{mode}", source = "a source" }}
+[[periods]]
+length = "monthly"
+due = {{ day = 15 }}
+source = "a source"
+[[rates]]
+from = {start}
+rate = {rate}
+source = "a source"
+checked = 2026-11-25
+{more}
+"""
+
+
+def own(tmp_path: Path, area: str = "XX", basis: str = "gal", mode: str = "half_up", start: str = "2000-01-01",
+        rate: str = "1", more: str = "", top: str = "") -> areas.Area:  # fmt: skip
+    """Write an area file of one rate into a brewery's folder, `top` among its first keys and `more` after the rate; read it."""
+    (tmp_path / "areas").mkdir(exist_ok=True)
+    path = tmp_path / "areas" / f"{area}.toml"
+    text = OWN.format(area=area, basis=basis, mode=mode, start=start, rate=rate, more=more, top=top)
+    path.write_text(text, encoding="utf-8")
+    return areas.load(tmp_path)[area]

@@ -15,7 +15,7 @@ import pytest
 from explained import BOOKED, held
 from small_books import REFERENCE, codes, compute, failed_controls, one, rows, write_books
 
-from brewcost import closing, pipeline, places, report, trace
+from brewcost import closing, pipeline, places, report, trace, what_if
 from brewcost.acceptances import accept
 from brewcost.books import Books
 
@@ -164,6 +164,12 @@ def test_a_late_record_moves_no_closed_figure_and_is_corrected_in_the_first_open
     # The ledger ends where it would have ended, had the record come in time.
     accounts = "select account, closing from result.account_months where month = '2026-03' and closing <> 0 order by all"
     assert con.execute(accounts).fetchall() == fresh.execute(accounts).fetchall()
+    # So does the owner's year: his figures lead to the accounts of income and expense, corrections on a line of their own.
+    left, profit = (
+        f"select {figure} where month = '2026-03' and {which}" for figure, which in (
+            ("year_to_date from report.margin_figures", "figure = 'left, as in the profit accounts'"),
+            ("-sum(closing) from result.account_months join reference.chart using (role)", "of_profit")))  # fmt: skip
+    assert one(con, left) == one(fresh, left) == one(con, profit)
     assert rows(con, "from result.corrections"), "a difference that nobody is told of"
     assert not rows(con, "from result.corrections where booked + difference <> recomputed or booked_month <> '2026-02'")
     # Each difference names the record behind it.
@@ -221,6 +227,43 @@ def test_without_late_records_nothing_is_corrected(closed_january: Path) -> None
     assert not rows(con, "from result.corrections")
     assert not rows(con, "from result.journal where kind = 'corrections'")
     assert not failed_controls(con)
+
+
+def changed(folder: Path, kind: str, old: str, new: str) -> None:
+    path = folder / "inputs" / f"{kind}.csv"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def test_a_lot_that_is_emptied_in_another_month_than_it_was_closed_with_has_one_page(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    changed(folder, "packaging", "R1,1,2026-01-15", "R1,1,2026-02-03")
+    con = compute(folder)
+    pages = rows(con, "from report.lot_heads where lot = 'L1'")
+    assert [(row["month"], row["loss_bbl"]) for row in pages] == [(FEB, 1)]
+
+
+def test_an_opening_balance_that_changes_after_a_close_is_refused_and_says_what_to_do(
+    closed_january: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(closed_january, folder)
+    changed(folder, "opening_goods", ",1000", ",1100")
+    [found] = rows(compute(folder), "from result.problems where code = 'opening-after-close'")
+    assert (found["severity"], found["file"], found["row"]) == ("error", "opening_goods.csv", 2)
+    assert "since 2026-01 was closed" in found["message"] and "reopen" in found["action"]
+
+
+def test_what_if_of_a_closed_month_compares_what_the_records_give(closed_january: Path) -> None:
+    changes = what_if.parse({"prices": {"Test Ale": "+5"}})
+    _, lines, said = what_if.compare(Books(closed_january), JAN, changes)
+    [revenue] = [line for line in lines if (line.subject, line.figure) == ("all beers", "revenue")]
+    assert revenue.difference == 19 * 5
+    assert any("2026-01 is closed" in text for text in said)
 
 
 def test_a_frozen_row_that_somebody_changed_fails_k10(closed_january: Path, tmp_path: Path) -> None:

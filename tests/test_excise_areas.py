@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from excise_area_case import case, tax
+from excise_area_case import case, own, tax
 from excise_case import books, problems, ship
 
 from brewcost import areas
@@ -224,40 +224,6 @@ def test_every_state_the_district_and_the_countries_have_a_file() -> None:
     wanted = {f"US-{state}" for state in states} | {"US", "US-NY-NYC", "US-IL-COOK", "US-IL-COOK-CHI"}
     assert len(states) == 51
     assert wanted | {"GB", "CA", "DE", "IE", "AU", "NZ"} <= set(areas.load())
-
-
-# Files of a brewery's own, written into its folder.
-OWN = """
-area = "{area}"
-name = "Own file"
-level = "country"
-authority = "an authority"
-edition = "an edition"
-currency = "USD"
-basis = "{basis}"
-payer = "brewer"
-default_period = "monthly"
-[rounding]
-money = {{ places = 2, mode = "{mode}", source = "a source" }}
-[[periods]]
-length = "monthly"
-due = {{ day = 15 }}
-source = "a source"
-[[rates]]
-from = {start}
-rate = {rate}
-source = "a source"
-checked = 2026-11-25
-{more}
-"""
-
-
-def own(tmp_path: Path, area: str = "XX", basis: str = "gal", mode: str = "half_up", start: str = "2000-01-01",
-        rate: str = "1", more: str = "") -> areas.Area:  # fmt: skip
-    (tmp_path / "areas").mkdir(exist_ok=True)
-    path = tmp_path / "areas" / f"{area}.toml"
-    path.write_text(OWN.format(area=area, basis=basis, mode=mode, start=start, rate=rate, more=more), encoding="utf-8")
-    return areas.load(tmp_path)[area]
 
 
 @pytest.mark.parametrize(

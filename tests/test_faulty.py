@@ -66,6 +66,8 @@ FAULTS = [
           "before-first-month", 2, "date"),
     Fault("shipments.csv", "2026-01-23,main,Corner shop,Mill", "2206-01-23,main,Corner shop,Mill",
           "date-too-late", 2, "date"),
+    Fault("labour.csv", "2026-01-05", "2027-01-05", "months-apart", 2, "date", "warning"),
+    Fault("ledger.csv", "2026-01,", "2027-01,", "months-apart", 2, "month", "warning"),
     Fault("expenses.csv", "2026-01,", "2026-13,", "not-a-month", 2, "month"),
     Fault("expenses.csv", "2026-01,", "2025-12,", "before-first-month", 2, "month"),
     Fault("ledger.csv", "2026-01,", "January,", "not-a-month", 2, "month"),
@@ -90,6 +92,11 @@ FAULTS = [
     Fault("opening_lots.csv", "28,bbl", "28,lb", "unit-family", 2, "volume_unit"),
     Fault("brews.csv", "31.2,210,", "31.2,250,", "out-of-range", 2, "kettle_temp"),
     Fault("brews.csv", "31.2,210,", "31.2,20,", "out-of-range", 2, "kettle_temp"),
+    Fault("brews.csv", "31.2,210,", "31.2,98,", "temperature-unit", 2, "kettle_temp", "warning"),
+    Fault("brews.csv", "kettle_temp,into_fermenter,original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,210,",
+          "strike_temp,into_fermenter,original_gravity\nW1,2026-01-05,main,Mill Lager,L1,F1,31.2,74,", "temperature-unit", 2,
+          "strike_temp", "warning"),
+    Fault("readings.csv", "L1,4.2", "L1,", "missing-value", 2, "volume"),
     Fault("readings.csv", "L1,4.2", "L1,104.2", "out-of-range", 2, "gravity"),
     Fault("readings.csv", "L1,4.2", "L1,-5.1", "out-of-range", 2, "gravity"),
     Fault("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "gravity,gravity_unit\n2026-01-08,main,L1,4.2,sg",
@@ -116,8 +123,20 @@ FAULTS = [
     Fault("moves.csv", "L2,,,0.2", "L8,,,0.2", "unknown-lot", 3, "from_lot"),
     Fault("packaging.csv", "main,L3,sixth_bbl", "main,L33,sixth_bbl", "unknown-lot", 3, "lot"),
     Fault("invoices.csv", "INV1,0117", "INV1,117", "unknown-receipt", 2, "receipt_document"),
+    Fault("invoices.csv", "0117,base malt", "0117,hops one", "not-on-receipt", 2, "material"),
     Fault("returns.csv", "restocked,S1", "restocked,S77", "unknown-document", 2, "original_document", "warning"),
     Fault("standards.csv", "Mill Lager,fermenter", "Mill Larger,fermenter", "unknown-beer", 3, "beer"),
+    # returns against their shipment
+    Fault("returns.csv", "half_bbl,1,restocked", "half_bbl,5,restocked", "return-unlike-shipment", 2, "units", "warning"),
+    Fault("returns.csv", "half_bbl,1,restocked,S1\n",
+          "half_bbl,3,restocked,S1\nC2,2026-01-27,main,Corner shop,Mill Lager,half_bbl,2,restocked,s1\n",
+          "return-unlike-shipment", 3, "units", "warning"),
+    Fault("returns.csv", "Mill Lager,half_bbl,1", "Mill Lager,sixth_bbl,1", "return-unlike-shipment", 2, "package", "warning"),
+    Fault("returns.csv", "Corner shop,Mill", "Sister brewery,Mill", "return-unlike-shipment", 2, "account", "warning"),
+    Fault("returns.csv", "2026-01-26", "2026-01-22", "return-unlike-shipment", 2, "date", "warning"),
+    # purposes
+    Fault("shipments.csv", ",sale,148.5", ",export,148.5", "purpose-unlike-account", 2, "purpose", "warning"),
+    Fault("shipments.csv", ",sale,148.5", ",own_location,148.5", "purpose-unlike-account", 2, "purpose", "warning"),
     # rows
     Fault("uses.csv", "20,oz,,L1,,", "20,oz,W2,L1,,", "exactly-one", 4, "lot"),
     Fault("uses.csv", "20,oz,,L1,,", "20,oz,,,,", "exactly-one", 4, "brew"),
@@ -146,7 +165,13 @@ FAULTS = [
     Fault("ledger.csv", "finished goods,", '"finished goods,', "unclosed-quote", 2, None, also=("missing-value",)),
     Fault("labour.csv", "cost,brew\n2026-01-05,main,brewhouse,8,212,W1", "cost,brew,run\n2026-01-05,main,brewhouse,8,212,W1,R1",
           "at-most-one", 2, "run"),
+    Fault("receipts.csv", "0117\n", "0117\n2026-01-02,Main,Base malt,40.0,bag55lb,\"1,280\",45,0117\n", "twice", 3, "cost",
+          "warning"),
+    Fault("expenses.csv", "9000\n", "9000\n2026-01,main,rent,9000\n", "twice", 3, "amount", "warning"),
+    Fault("payments.csv", "410.5\n", "410.5\n2026-01-15,US,main,2025-Q4,410.50\n", "twice", 3, "amount", "warning"),
     Fault("moves.csv", "M2,", "M1,", "duplicate", 3, "move", also=("duplicate",)),
+    Fault("invoices.csv", "1290\n", "1290\n2026-01-21,INV1,0117,base malt,1290\n", "duplicate", 3,
+          "document+receipt_document+material", also=("duplicate",)),
     Fault("brews.csv", "28.5,12.1", "28.5,1.048", "gravity-unit", 2, "original_gravity", "warning"),
     Fault("readings.csv", "L1,4.2", "L1,1.012", "gravity-unit", 2, "gravity", "warning"),
     Fault("brews.csv", "L2,F2,", "L2,H1,", "other-site", 3, "vessel",
@@ -214,6 +239,26 @@ def test_one_fault_gives_one_finding_in_its_place(fault: Fault, tmp_path: Path) 
     else:
         assert set_aside == errors
         assert fault.severity == "warning" or (fault.file, fault.row) in set_aside
+
+
+@pytest.mark.parametrize(("file", "old", "new", "said"), [
+    ("brews.csv", "31.2,210,", "31.2,220,", '"220" is not between 32 and 215 F; mend the figure, or temp_unit'),
+    ("standards.csv", "*,kettle,5,", "*,kettle,105,", '"105" is not below 100; mend the figure'),
+    ("shipments.csv", "S1,1,", "S1,0,", '"0" is not at least 1; mend the figure'),
+    ("shipments.csv", "2026-01-23,main,Corner shop,Mill", "1/23/2026,main,Corner shop,Mill",
+     '"1/23/2026" is not a date; write year-month-day, as 2026-03-14'),
+    ("readings.csv", "gravity\n2026-01-08,main,L1,4.2", "volume,volume_unit\n2026-01-08,main,L1,9.8,mark",
+     '"9.8" is a mark, and tank `F1` of lot `L1` has no scale'),
+    ("moves.csv", "28.1,27.9,bbl", "28.1,27.9,mark", '"27.9" is a mark, and tank `B1` has no scale'),
+    ("brews.csv", "W1,2026-01-05,main,Mill Lager,L1,F1,31.2", "W1,2026-01-05,main,Mill Lager,L1,,31.2",
+     '"28.5" is a mark, and no tank is named'),
+    ("brews.csv", "W1", "W1", '"31.2" is a mark, and the site\'s kettle has no scale'),
+])  # fmt: skip
+def test_a_message_says_what_would_be_right_and_of_what(file: str, old: str, new: str, said: str, tmp_path: Path) -> None:
+    text = FILES[file].replace(old, new, 1)
+    if "is a mark" in said and file == "brews.csv":
+        text = text.replace("original_gravity\n", "original_gravity,volume_unit\n").replace("12.1\n", "12.1,mark\n")
+    assert any(said in str(each) for each in findings(load(write(tmp_path, {file: text}))))
 
 
 def in_a_workbook(folder: Path, name: str, text: str, hidden: bool = False) -> Path:

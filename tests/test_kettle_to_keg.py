@@ -75,6 +75,61 @@ def test_a_blend_is_shared_by_volume_and_beer_still_in_the_cellar_is_no_loss() -
     assert float(chains["F1"]["reading_error_bbl"]) == pytest.approx(whole, abs=1e-5)
 
 
+@pytest.mark.parametrize("dips", [[12.7], [4.6], [12.7, 4.6]])
+def test_a_dip_may_be_taken_before_or_after_the_beer_of_its_day_leaves(dips: list[float]) -> None:
+    con = books(REFERENCE | {
+        "brews": [brew("B1", "L1", 1, 13.5, 13)],
+        "moves": [move("M1", 8, "L1", "L2", 12.8, 12.7, emptied=True)],
+        "packaging": [run("R1", 12, "L2", 16, 8.1)],
+        "readings": [{"date": "2026-01-12", "site": "main", "lot": "L2", "volume": volume} for volume in dips],
+    })  # fmt: skip
+    # By the book 12.7 bbl before the run and 4.6 after it.
+    assert {row["volume_bbl"]: row["after_draws"] for row in rows(con, "from volume.readings")} == {
+        volume: volume < 8 for volume in map(Decimal, map(str, dips))
+    }
+    found = rows(con, "from report.reconciliation where lot = 'L2' and reading like 'dip of %'")
+    assert len(found) == len(dips)
+    assert [row["verdict"] for row in found] == ["fits"] * len(dips)
+
+
+def test_a_reading_in_an_emptied_tank_is_of_no_lot() -> None:
+    records = REFERENCE | {
+        "brews": [brew("B1", "L1", 1, 13.5, 13) | {"original_gravity": 12}],
+        "readings": [{"date": "2026-01-07", "site": "main", "lot": "L1", "gravity": 2.5}],
+        "packaging": [run("R1", 12, "L1", 25, 12.6, emptied=True)],
+    }
+    late = {"date": "2026-01-20", "site": "main", "lot": "L1", "gravity": 1.1}
+    strength = "select apparent_attenuation_pct from result.brew_strengths"
+    as_read = one(books(records), strength)
+    con = books(records | {"readings": [*records["readings"], late]})
+    assert one(con, strength) == as_read == pytest.approx(Decimal(100) * (12 - Decimal("2.5")) / 12, abs=Decimal("1e-6"))
+    assert [(row["severity"], row["row"]) for row in rows(con, "from result.problems where code = 'lot-emptied'")] == [
+        ("warning", 3)
+    ]
+
+
+def test_no_alcohol_is_told_where_the_original_gravity_is_not_known() -> None:
+    con = books(REFERENCE | {
+        "brews": [brew("B1", "L1", 1, 13.5, 13)],
+        "moves": [move("M1", 8, "L1", "L2", 12.8, 12.7, emptied=True)],
+        "readings": [{"date": "2026-01-09", "site": "main", "lot": "L2", "gravity": 2.6}],
+    })  # fmt: skip
+    assert rows(con, "select last_plato, abv_pct from report.lot_heads where lot = 'L2'") == [
+        {"last_plato": Decimal("2.6"), "abv_pct": None}
+    ]
+
+
+@pytest.mark.parametrize(("kettles", "expected"), [([None], "0.5"), (["0.15"], "0.15"), (["0.15", "0.2"], "0.5")])
+def test_the_only_kettle_of_a_site_is_read_as_its_own_record_says(kettles: list[str | None], expected: str) -> None:
+    """V7; two kettles: a brew does not say in which it was boiled, so the default of brewery.toml stands."""
+    vessels = [*REFERENCE["vessels"], *({"vessel": f"K{n}", "site": "main", "kind": "kettle", "working_volume": 40,
+                "reading_tolerance": tolerance or ""} for n, tolerance in enumerate(kettles))]  # fmt: skip
+    con = books(REFERENCE | {"vessels": vessels, "brews": [brew("B1", "L1", 1, 13.5, 13)]},
+                more="[reading_tolerance_bbl]\nkettle = 0.5\nfermenter = 0.2\n")
+    assert one(con, "select reading_error_bbl from result.stage_losses") == pytest.approx(
+        (Decimal(expected) ** 2 + Decimal("0.04")).sqrt(), abs=Decimal("1e-6"))
+
+
 def test_an_opening_lot_is_a_source_of_its_own() -> None:
     con = books(REFERENCE | {
         "opening_lots": [{"lot": "L0", "site": "main", "beer": "Test Ale", "vessel": "B1", "volume": 30,

@@ -99,6 +99,7 @@ def two_sites(point: str = "into_fermenter") -> duckdb.DuckDBPyConnection:
                         {"vessel": "F2", "site": "main", "kind": "fermenter", "working_volume": "2000"}],
             "accounts": [*REFERENCE["accounts"], {"account": "Ship chandler", "kind": "abroad"},
                          {"account": "Other Brewery", "kind": "own_brewery", "area": "US-NH"}],
+            "opening_goods": [{"site": "main", "beer": "Near Beer", "package": "half_bbl", "units": "20", "cost": "500"}],
             "brews": [
                 {"brew": "W1", "date": "2026-01-02", **beer, "lot": "L1", "vessel": "F1", "into_fermenter": "50"},
                 {"brew": "W2", "date": "2026-01-02", "site": "main", "beer": "Near Beer", "lot": "N1", "vessel": "F2",
@@ -199,6 +200,8 @@ def test_beer_may_count_as_produced_when_it_leaves_the_fermenter() -> None:
 def test_cereal_beverage_is_in_the_daily_record_and_off_the_statement() -> None:
     """27 CFR 25.292(a)(2), (4), (6), (7), (16): cereal beverage produced, racked, removed and lost; F 5130.9 is of beer."""
     con = two_sites()
+    main = lines_of(con, "main")
+    assert (1, "racking keg") not in main and main[33, "racking keg"] == 21  # the 42 kegs of beer that were counted
     found = {row["item"]: row["quantity"] for row in rows(
         con, "select item, sum(quantity) as quantity from report.daily_record where entry like 'cereal%' group by item"
     )}  # fmt: skip

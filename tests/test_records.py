@@ -386,6 +386,7 @@ def written(less: bool) -> dict[str, str]:
 @example(("shipments.csv", 1, 7), "999999")
 @example(("packages.csv", 1, 4), "9999")
 @example(("brews.csv", 1, 1), "2055-12-31")
+@example(("less brews.csv", 1, 0), "=1+1")
 def test_any_text_in_any_cell_is_accepted_or_listed_and_changes_no_other_row(
     target: tuple[str, int, int], text: str
 ) -> None:

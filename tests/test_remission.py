@@ -242,7 +242,7 @@ REST = 'source = "s"\nchecked = 2026-11-25\n'
         (["from = 2021-07-01\ncap = 1\nchecked = 2026-11-25\n"], "remissions[1].source is missing"),
         (['from = 2021-07-01\ncap = 1\nsource = "s"\n'], "remissions[1].checked is missing"),
         (["from = 2021-07-01\n" + REST], "remissions[1].cap is missing"),
-        (["from = 2021-07-01\ncap = -1\n" + REST], "remissions[1].cap is -1; expected an amount of money"),
+        (["from = 2021-07-01\ncap = -1\n" + REST], "remissions[1].cap is -1; expected a number from 0 to 1000000000"),
         (["from = 2021-01-01\ncap = 1\n" + REST], "remissions[1].from is 2021-01-01; expected the edge of a year"),
         (["from = 2021-07-01\nto = 2022-06-01\ncap = 1\n" + REST], "remissions[1].to is 2022-06-01; expected the edge"),
         (["from = 2021-07-01\ncap = 1\n" + REST, "from = 2022-07-01\ncap = 2\n" + REST],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 from decimal import Decimal
 from pathlib import Path
 
@@ -36,7 +37,7 @@ def test_every_table_has_the_key_its_header_names(sample: duckdb.DuckDBPyConnect
 def test_every_example_of_explain_in_the_readme_is_a_figure_of_the_sample(sample: duckdb.DuckDBPyConnection) -> None:
     readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
     table = readme[readme.index("### Explain") : readme.index("## The workbooks")]
-    examples = [shlex.split(text) for text in re.findall(r"`([^`]+ [^`]+)`", table) if "STAGE" not in text]
+    examples = [shlex.split(text) for text in re.findall(r"`([^`]+)`", table) if " " in text and "STAGE" not in text]
     assert {words[0] for words in examples} == {form.split()[0] for form in trace.FORMS}
     for words in examples:
         assert trace.explain(sample, words).parts, words
@@ -53,6 +54,29 @@ def test_exactly_the_three_faults_are_found(sample: duckdb.DuckDBPyConnection) -
 def test_no_earlier_month_blames_anything_else(sample: duckdb.DuckDBPyConnection) -> None:
     true = {facts.LEAKING_TANK, facts.HIGH_DIPSTICK, facts.HOP_HUNGRY_BEER}
     assert all(findings(sample, month).keys() <= true for month in ("2026-01", "2026-02"))
+
+
+def test_no_reading_is_blamed_for_a_leak_that_is_known(sample: duckdb.DuckDBPyConnection) -> None:
+    blamed = rows(sample, "from report.reconciliation where verdict = 'MOST LIKELY WRONG' and own")
+    # One lot in a hundred without a mistake has a reading blamed, and there are 117.
+    assert len(blamed) <= 2 and facts.LEAKING_TANK not in {row["vessel"] for row in blamed}
+
+
+def test_a_loss_that_hangs_on_a_wrong_reading_is_not_called_real(tmp_path: Path) -> None:
+    folder = tmp_path / "books"
+    shutil.copytree(Path(__file__).parents[1] / "sample_inputs", folder)
+    path = folder / "inputs" / "packaging-2026-03.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    place = next(n for n, line in enumerate(lines) if n and line.endswith("bbl,yes"))
+    cells = lines[place].split(",")
+    cells[10] = str(Decimal(cells[10]) + 4)
+    path.write_text("\n".join([*lines[:place], ",".join(cells), *lines[place + 1:], ""]), encoding="utf-8")
+    con = compute(folder)
+    record = f"run {cells[0]} line {cells[1]}"
+    assert one(con, "select verdict from report.losses where record like ? || ',%'", [record]) == "a reading is doubtful"
+    assert one(con, "select count(*) from report.losses_to_act_on where record like ? || ',%'", [record]) == 0
+    blamed = rows(con, "from report.reconciliation where verdict = 'MOST LIKELY WRONG' and own")
+    assert (f"{record}, drawn", Decimal(cells[10])) in {(row["reading"], row["recorded_bbl"]) for row in blamed}
 
 
 def test_the_intervals_hold_what_is_true_of_the_leak_and_the_dipstick(sample: duckdb.DuckDBPyConnection) -> None:
@@ -186,3 +210,19 @@ def test_the_states_returns_were_filed_as_the_records_give_them_but_for_maines_f
     # A shortage of packaged beer is explained where it was counted; one in March is not yet.
     checks = rows(sample, "select check_no, period, form_column from excise.operation_checks where not holds order by all")
     assert [tuple(row.values()) for row in checks] == [(10, period, "bottling case") for period in ("2026-03", "2026-Q1")]
+
+
+def test_what_the_weighed_cases_held_and_what_was_spilt_are_the_loss_of_packaging(sample: duckdb.DuckDBPyConnection) -> None:
+    found = rows(sample, """
+        select fills.*, losses.loss_bbl as stage_loss_bbl
+        from result.fills as fills
+        join result.stage_losses as losses using (run, line)
+    """)  # fmt: skip
+    weighed = one(sample, "select count(*) from record.packaging where average_fill_bbl is not null")
+    assert len(found) == weighed > 40 and {row["package"] for row in found} == {"case_24x16"}
+    read = [row for row in found if row["spill_bbl"] is not None]
+    assert len(found) > len(read) > 30
+    assert all(row["overfill_bbl"] + row["spill_bbl"] == row["stage_loss_bbl"] for row in read)
+    # The filler of the scenario gives 16.08 fl oz into a can of 16, with a spread of 0.04 (sample_brewery_cellar).
+    over = sum(row["over_pct"] for row in found) / len(found)
+    assert abs(over - Decimal("0.5")) < 4 * Decimal("0.25") / Decimal(len(found)).sqrt()

@@ -237,3 +237,35 @@ def test_overhead_variances_as_published_add_up_and_book_nothing(
 def test_a_standard_that_does_not_fit_its_pool_is_said(pool: str, said: str) -> None:
     with pytest.raises(SettingsError, match=said):
         overhead(20, "3500", "1800", pool)
+
+
+def test_what_no_recipe_names_has_a_column_of_its_own_so_that_the_row_foots() -> None:
+    """Malt by recipe: 100 lb at 1.00 standard, 110 used at 1.20. Into a lot: 5 lb of spice at 3.00, standard 2.00."""
+    con = books(
+        REFERENCE
+        | {
+            "materials": [
+                {"material": name, "kind": kind, "stock_unit": "lb", "extract_pct": extract, "standard_price": price}
+                for name, kind, extract, price in (("malt", "malt", 80, 1), ("spice", "flavouring", "", 2))
+            ],
+            "recipes": [{"beer": "Test Ale", "material": "malt", "quantity_per_bbl": 10, "unit": "lb"}],
+            "receipts": [
+                {"date": "2026-01-02", "site": "main", "material": name, "quantity": pounds, "unit": "lb", "cost": cost}
+                for name, pounds, cost in (("malt", 110, 132), ("spice", 5, 15))
+            ],
+            "uses": [
+                {"date": "2026-01-05", "site": "main", "material": name, "quantity": pounds, "unit": "lb"} | names
+                for name, pounds, names in (("malt", 110, {"brew": "W1"}), ("spice", 5, {"lot": "L9"}))
+            ],
+            "opening_lots": [{"lot": "L9", "site": "main", "beer": "Test Ale", "vessel": "B1", "volume": 10,
+                              "volume_unit": "bbl", "cost_ingredients": 1}],
+            "brews": [{"brew": "W1", "date": "2026-01-05", "site": "main", "beer": "Test Ale", "lot": "L1", "vessel": "F1",
+                       "volume_unit": "bbl", "into_fermenter": 10}],
+        }
+    )  # fmt: skip
+    figures = {"actual": "actual_cost", "standard": "standard_cost", "price": "price_variance", "usage": "usage_variance",
+               "no_standard": "no_standard"}  # fmt: skip
+    sums = ", ".join(f"sum({column}) as {name}" for name, column in figures.items())
+    [total] = rows(con, f"select {sums} from report.variances_by_beer")
+    assert total == {"actual": 147, "standard": 100, "price": 22 + 5, "usage": 10, "no_standard": 10}
+    assert total["actual"] - total["standard"] == total["price"] + total["usage"] + total["no_standard"]

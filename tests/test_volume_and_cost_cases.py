@@ -249,6 +249,33 @@ def test_a_count_taken_later_is_rolled_back_to_its_day() -> None:
     assert not failed_controls(con)
 
 
+def test_what_a_count_found_over_makes_the_loss_of_the_warehouse_no_smaller() -> None:
+    """Three sixths (0.5 bbl) short at 10, a half barrel destroyed at 40, and one of another beer found over, worth 50."""
+    goods = [("Test Ale", "sixth_bbl", 12, 120), ("Test Ale", "half_bbl", 5, 200), ("Test Stout", "half_bbl", 4, 200)]
+    con = books(
+        REFERENCE
+        | {
+            "beers": [*REFERENCE["beers"], {"beer": "Test Stout", "style": "stout", "abv_pct": "5"}],
+            "opening_goods": [
+                {"site": "main", "beer": beer, "package": package, "units": units, "cost": cost}
+                for beer, package, units, cost in goods
+            ],
+            "shipments": [{"document": "S1", "date": DAY.format(5), "site": "main", "account": "Test house",
+                           "beer": "Test Ale", "package": "half_bbl", "units": 1, "purpose": "destroyed"}],
+            "counts": [
+                {"date": DAY.format(31), "site": "main", "beer": beer, "package": package, "quantity": units, "unit": "each"}
+                for beer, package, units in (("Test Ale", "sixth_bbl", 9), ("Test Stout", "half_bbl", 5))
+            ],
+        }
+    )  # fmt: skip
+    [loss] = rows(con, "from report.warehouse_losses")
+    assert (loss["short_bbl"], loss["short_cost"]) == (D("0.5"), 30)
+    assert (loss["destroyed_bbl"], loss["destroyed_cost"]) == (D("0.5"), 40)
+    assert (loss["found_bbl"], loss["found_cost"]) == (D("0.5"), 50)
+    [stage] = rows(con, "from report.losses_by_stage where stage = 'warehouse'")
+    assert (stage["loss_bbl"], stage["loss_cost"], stage["verdict"]) == (1, 70, "real")
+
+
 @pytest.mark.parametrize(("method", "rings"), [("fifo", 0), ("average", 2)])
 def test_goods_repacked_back_in_one_month_have_a_value_by_fifo_only(method: str, rings: int) -> None:
     con = books(
@@ -348,3 +375,56 @@ def test_a_row_that_names_a_set_aside_record_goes_on_as_far_as_it_can() -> None:
     assert [row["filled"] for row in rows(con, "from result.run_costs")] == [10]
     assert "package-set-aside" in codes(con, "warning")
     assert not failed_controls(con)
+
+
+def test_two_repacks_of_one_document_on_the_same_row_of_two_files_are_two() -> None:
+    def repack(beer: str) -> list[dict[str, Any]]:
+        return [{"site": "main", "document": "RP1", "date": DAY.format(10), "from_beer": beer, "from_package": "half_bbl",
+                 "from_units": 1, "to_beer": beer, "to_package": "sixth_bbl", "to_units": 3}]  # fmt: skip
+
+    beers = ["Test Ale", "Test Stout"]
+    con = books(REFERENCE | {
+        "beers": [{"beer": beer, "style": "ale", "abv_pct": 5} for beer in beers],
+        "opening_goods": [{"site": "main", "beer": beer, "package": "half_bbl", "units": 2, "cost": cost}
+                          for beer, cost in zip(beers, (100, 160), strict=True)],
+        "repacks-a": repack(beers[0]), "repacks-b": repack(beers[1]),
+    })  # fmt: skip
+    assert not failed_controls(con)
+    brought = rows(con, "select beer, cost from cost.goods_moves where kind = 'repacked in' order by beer")
+    assert brought == [{"beer": "Test Ale", "cost": 50}, {"beer": "Test Stout", "cost": 80}]
+
+
+def test_a_lot_name_may_stand_at_two_sites_for_two_beers() -> None:
+    hill = {"site": "hill", "vessel": "F1"}
+    con = books(REFERENCE | {
+        "beers": [{"beer": beer, "style": "ale", "abv_pct": 5} for beer in ("Test Ale", "Test Stout")],
+        "vessels": [*REFERENCE["vessels"], {"vessel": "F1", "site": "hill", "kind": "fermenter", "working_volume": 2000}],
+        "package_materials": [{"package": "half_bbl", "beer": "Test Stout", "material": "malt", "quantity": 1, "unit": "lb"}],
+        "opening_materials": malt(),
+        "brews": [brew(2, "A"), brew(1, "A", **hill) | {"brew": "W01hill", "beer": "Test Stout"}],
+        "packaging": [run(5, "A", 10), run(6, "A", 10, site="hill") | {"run": "R06hill"}],
+    }, more='[[sites]]\nsite = "hill"\narea = "US-ME"\n')  # fmt: skip
+    used = rows(con, "select run, material from record.uses")
+    assert used == [{"run": "R06hill", "material": "malt"}]
+
+
+def test_an_account_that_only_an_opening_balance_moves_is_agreed_with_the_ledger() -> None:
+    con = books(REFERENCE | {
+        "opening_goods": [{"site": "main", "beer": "Test Ale", "package": "half_bbl", "units": 2, "cost": 100}],
+        "brews": [brew(1, "A")],
+        "ledger": [{"month": "2026-01", "account": "finished goods", "balance": 90}],
+    })  # fmt: skip
+    [found] = rows(con, "select expected, actual, holds from result.controls where control = 'K9'")
+    assert found == {"expected": 90, "actual": 100, "holds": False}
+
+
+def test_a_line_of_no_units_asks_for_no_rate() -> None:
+    con = books(REFERENCE | {
+        "accounts": [{"account": "Shop", "kind": "retailer", "area": "US-ME"}],
+        "brews": [brew(1, "A")],
+        "packaging": [run(5, "A", 10)],
+        "shipments": [{"document": "S1", "line": units + 1, "date": DAY.format(9), "site": "main", "account": "Shop",
+                       "beer": "Test Ale", "package": "half_bbl", "units": units, "purpose": "sale", "unit_price": 100}
+                      for units in (0, 1)],
+    })  # fmt: skip
+    assert codes(con) == [] and not failed_controls(con)

@@ -207,6 +207,7 @@ def test_more_volume_shares_one_cap_of_remission(tmp_path: Path) -> None:
         ({"materials": {"malted milk": "+10%"}}, "'malted milk' is no material of these books; there are "),
         ({"prices": {"firkin": "+5"}}, "'firkin' is no beer or package of these books"),
         ({"rates": {"US-XX": 7}}, "'US-XX' is no area with rates of these books"),
+        ({"rates": {"us/nonsense": 7}}, "'us/nonsense' is no band of US; there are "),
     ],
 )
 def test_a_name_the_books_do_not_have_is_said(
@@ -220,10 +221,15 @@ def test_a_name_the_books_do_not_have_is_said(
     ("values", "says"),
     [
         ({"volume": "20"}, "'20' is not a per cent; write it as +10% or -10%"),
-        ({"volume": "-100%"}, "above -100%"),
+        ({"volume": "-100%"}, "a per cent has a sign and is from -99% to +1000%"),
+        ({"volume": "-99.9999999999%"}, "a per cent has a sign and is from -99% to +1000%"),
+        ({"materials": {"malt": "+99999999999999%"}}, "a per cent has a sign and is from -99% to +1000%"),
+        ({"prices": {"half_bbl": "99999999999999"}}, "'99999999999999' is not a change; an amount is at most 10000000"),
+        ({"rates": {"US": "1e30"}}, "US: '1e30' is not a number from 0 to 10000000"),
+        ({"losses": {"packaging": "99.9999999"}}, "packaging: '99.9999999' is not a number from 0 to 99"),
         ({"prices": {"half_bbl": "cheap"}}, "'cheap' is not a change; write +10%, -5 or a new figure such as 150"),
         ({"losses": {"racking": 1}}, "'racking' is not a stage; the stages are kettle, fermenter"),
-        ({"losses": {"kettle": "most"}}, "kettle: 'most' is not a number from 0 to below 100"),
+        ({"losses": {"kettle": "most"}}, "kettle: 'most' is not a number from 0 to 99"),
         ({"weather": {"rain": 1}}, "weather is not a change"),
         ({"prices": "+5"}, "prices is not a change"),
     ],

@@ -34,6 +34,13 @@ create or replace macro part6(amount, weight, total) as
 create or replace macro barrels(units, numerator, denominator) as
     rounded6(units::double * numerator::double / denominator::double);
 
+-- By how many % a container holds more than its size, and whether that is too far off to be the filler's doing.
+create or replace macro over_pct(average_bbl, containers, numerator, denominator) as
+    divide6(100 * (average_bbl::double * containers * denominator::double - numerator::double), numerator);
+
+create or replace macro fill_unlike(average_bbl, containers, numerator, denominator) as
+    abs(over_pct(average_bbl, containers, numerator, denominator)) > 15;
+
 -- A quantity at a price.
 create or replace macro at_price(qty, price) as rounded6(qty::double * price::double);
 
@@ -45,6 +52,10 @@ create or replace macro applies(applies_to, applies_value, beer, package, form, 
         when 'form' then form
         when 'vessel_kind' then vessel_kind
     end);
+
+-- The number of an account kept by tax area: its own where brewery.toml gives one, else the role's with the area behind it.
+create or replace macro account_of(role_account, own_account, area) as
+    case when area is null then role_account else coalesce(own_account, role_account || '-' || area) end;
 
 create or replace macro month_of(day) as strftime(day, '%Y-%m');
 
@@ -103,6 +114,10 @@ create or replace macro passed_on(cost, good_bbl, expected_bbl) as
 -- A figure as a message shows it: no more than three decimals and no idle zeros.
 create or replace macro shown(figure) as
     regexp_replace(regexp_replace(figure::decimal(18,3)::text, '(\.\d*?)0+$', '\1'), '\.$', '');
+
+-- A volume as it was typed, with its barrels behind it where that was in another unit.
+create or replace macro as_typed(quantity, unit, bbl) as
+    case when unit = 'bbl' then shown(bbl) || ' bbl' else shown(quantity) || ' ' || unit || ' (' || shown(bbl) || ' bbl)' end;
 
 -- What a taking has of one source (V8a): the takings lie end to end along all that came in, and the source with them. A
 -- part never depends on later takings, and at the end of the line the source is used up.

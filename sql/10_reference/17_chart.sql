@@ -11,9 +11,10 @@ create table reference.chart (
     account text not null,
     name text not null,
     by_area boolean not null,
-    rolled boolean not null
+    rolled boolean not null,
+    of_profit boolean not null
 );
 
 insert into reference.chart by name
-select role, account, name, by_area, rolled
+select role, account, name, by_area, rolled, of_profit
 from given_chart;

@@ -18,6 +18,10 @@ create or replace macro convert6(quantity, numerator, denominator) as
         )::decimal(18,6)
     end;
 
+-- The same at twelve decimals, for what one container holds: a can is 0.003 bbl, and many thousands are filled.
+create or replace macro convert12(quantity, numerator, denominator) as
+    (quantity::double * numerator::double / denominator::double)::decimal(28,12);
+
 -- Degrees Plato of a gravity in the unit it was read in. The polynomial's specific gravity is 20/20 (NBS Circular 440). A
 -- beer fermented dry is lighter than water, and its apparent extract negative.
 create or replace macro as_plato(gravity, unit) as

@@ -2,9 +2,9 @@
 -- grain: one package, of a record or ready-made
 -- key: package
 -- units: container_volume in volume_unit; bbl_numerator / bbl_denominator = barrels of one package, exactly
--- reads: given_packages, record.package_names, reference.units
+-- reads: given_packages, record.package_names, reference.units, reference.ready_made_kegs
 -- rule: U1, X1
--- source: kinds.toml; keg sizes of 27 CFR 25.156(a)
+-- source: kinds.toml
 
 -- Ready-made packages stand here where a record names one and no row of packages bears the same name.
 create table record.packages (
@@ -45,19 +45,7 @@ inner join reference.units as units
 where given.accepted;
 
 insert into record.packages by name
-with kegs (package, container_volume, volume_unit, parts) as (
-    values
-        ('half_bbl', 15.5, 'gal', 2),
-        ('third_bbl', null, 'bbl', 3),
-        ('quarter_bbl', 7.75, 'gal', 4),
-        ('sixth_bbl', null, 'bbl', 6),
-        ('eighth_bbl', 3.875, 'gal', 8),
-        ('keg_5gal', 5, 'gal', null),
-        ('keg_30L', 30, 'L', null),
-        ('keg_50L', 50, 'L', null),
-        ('keg_20L', 20, 'L', null)
-),
-named as (
+with named as (
     select package
     from record.package_names
     where package not in (select package from given_packages where package is not null)
@@ -74,7 +62,7 @@ cases as (
 ready_made as (
     select named.package, 'keg' as form, 1 as containers, kegs.container_volume, kegs.volume_unit, kegs.parts
     from named
-    inner join kegs
+    inner join reference.ready_made_kegs as kegs
         on kegs.package = named.package
     union all
     select package, 'bottled', containers::bigint, container_volume::decimal(18,6), volume_unit, null

@@ -20,7 +20,7 @@ create table record.packaging (
     package text not null,
     filled bigint not null,
     rejected bigint not null,
-    average_fill_bbl decimal(18,6),
+    average_fill_bbl decimal(28,12),
     volume_drawn_bbl decimal(18,6),
     lot_emptied boolean not null
 );
@@ -39,7 +39,7 @@ select
     given.package,
     given.filled,
     given.rejected,
-    convert6(given.average_fill, fill_units.numerator, fill_units.denominator) as average_fill_bbl,
+    convert12(given.average_fill, fill_units.numerator, fill_units.denominator) as average_fill_bbl,
     convert6(given.volume_drawn, units.numerator, units.denominator) as volume_drawn_bbl,
     given.lot_emptied
 from given_packaging as given

@@ -100,7 +100,7 @@ with bare as (
         sum(packaging.filled + packaging.rejected) as packages
     from record.packaging as packaging
     left join record.lot_beers as lot_beers
-        on lot_beers.lot = packaging.lot
+        on lot_beers.site = packaging.site and lot_beers.lot = packaging.lot
     where packaging.run not in (select run from given_uses where run is not null)
     group by all
 ),

@@ -25,7 +25,7 @@ with named as (
     select 3, moves.accepted, moves.file, moves.sheet, moves.row, moves.to_lot, moves.site,
         coalesce(moves.beer, lot_beers.beer), moves.to_vessel
     from given_moves as moves
-    left join record.lot_beers on lot_beers.lot = moves.from_lot
+    left join record.lot_beers on lot_beers.site = moves.site and lot_beers.lot = moves.from_lot
 )
 select
     lot,

@@ -1,6 +1,6 @@
 -- table: record.first_vessels
 -- grain: one lot
--- key: lot
+-- key: site, lot
 -- units: tolerance in bbl
 -- reads: given_opening_lots, given_brews, given_moves, record.vessels, reference.reading_tolerance
 -- rule: V2, V7
@@ -8,9 +8,11 @@
 
 -- The tank a lot was first filled into, and how far a reading there may be off.
 create table record.first_vessels (
-    lot text primary key,
+    site text not null,
+    lot text not null,
     vessel text,
-    tolerance_bbl decimal(18,6) not null
+    tolerance_bbl decimal(18,6) not null,
+    primary key (site, lot)
 );
 
 insert into record.first_vessels by name
@@ -23,15 +25,16 @@ with filled as (
 ),
 firsts as (
     select
+        site,
         lot,
-        first(site order by date nulls first, place, name) as site,
         first(vessel order by date nulls first, place, name) as vessel,
         first(place order by date nulls first, place, name) as place
     from filled
     where lot is not null
-    group by lot
+    group by site, lot
 )
 select
+    firsts.site,
     firsts.lot,
     firsts.vessel,
     coalesce(vessels.reading_tolerance_bbl, tolerances.tolerance_bbl) as tolerance_bbl

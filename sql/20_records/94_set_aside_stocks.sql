@@ -18,10 +18,10 @@ insert into record.set_aside_stocks by name
 with
 -- A flag that could not be read may have been a yes.
 taken as (
-    select accepted, file, sheet, row, date, from_lot as lot from given_moves
+    select accepted, file, sheet, row, date, site, from_lot as lot from given_moves
     where coalesce(lot_emptied, true) or reason = 'empty'
     union all
-    select accepted, file, sheet, row, date, lot from given_packaging where coalesce(lot_emptied, true)
+    select accepted, file, sheet, row, date, site, lot from given_packaging where coalesce(lot_emptied, true)
 ),
 filled as (
     select accepted, file, sheet, row, date, 'material' as sort, concat_ws(' · ', site, material) as subject from given_receipts
@@ -31,7 +31,7 @@ filled as (
     select packaging.accepted, packaging.file, packaging.sheet, packaging.row, packaging.date, 'goods',
         concat_ws(' · ', packaging.site, coalesce(packaging.beer, lot_beers.beer, lost.beer), packaging.package)
     from given_packaging as packaging
-    left join record.lot_beers on lot_beers.lot = packaging.lot
+    left join record.lot_beers on lot_beers.site = packaging.site and lot_beers.lot = packaging.lot
     left join record.set_aside_lots as lost on lost.lot = packaging.lot
     union all
     select accepted, file, sheet, row, date, 'goods', concat_ws(' · ', site, beer, package) from given_beer_in
@@ -54,7 +54,7 @@ filled as (
     union all
     select taken.accepted, taken.file, taken.sheet, taken.row, taken.date, 'tank', vessels.vessel
     from taken
-    join record.first_vessels as vessels using (lot)
+    join record.first_vessels as vessels using (site, lot)
     union all
     select accepted, file, sheet, row, from_date, 'price', concat_ws(' · ', beer, package) from given_prices
     union all

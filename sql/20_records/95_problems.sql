@@ -2,9 +2,11 @@
 -- grain: one finding about the records
 -- key: none
 -- units: none
--- reads: given_problems, given_moves, record.first_vessels, record.uses, record.materials, reference.units
--- rule: V7
--- source: kinds.toml
+-- reads: given_problems, given_moves, given_shipments, record.returns, record.shipments, record.accounts, record.first_vessels,
+--   record.uses, record.materials, record.packages, record.file_months, reference.sites, reference.units, reference.settings,
+--   reference.keg_deposits, reference.ready_made_kegs
+-- rule: V7, X4
+-- source: kinds.toml; no brewery is a quarter of a year without a record (common practice, no source)
 
 -- depends_on: the place of a row set aside; this finding goes away when that row is put right.
 create table record.problems (
@@ -46,9 +48,9 @@ with moved as (
     inner join reference.units as units
         on units.unit = given.volume_unit
     left join record.first_vessels as left_tank
-        on left_tank.lot = given.from_lot
+        on left_tank.site = given.site and left_tank.lot = given.from_lot
     left join record.first_vessels as filled_tank
-        on filled_tank.lot = given.to_lot
+        on filled_tank.site = given.site and filled_tank.lot = given.to_lot
 )
 select
     'warning' as severity,
@@ -82,3 +84,145 @@ select
 from record.uses
 join record.materials using (material)
 where uses.generation is not null and materials.kind <> 'yeast';
+
+-- A year that was mistyped: a month that lies more than three after the last before it that anything is of.
+insert into record.problems by name
+with
+months as (
+    select first_month as month, first_day from reference.settings
+    union
+    select month, first_day from record.file_months
+),
+apart as (
+    select month, lag(month) over (order by first_day) as month_before
+    from months
+    qualify first_day > lag(first_day) over (order by first_day) + interval 3 month
+),
+places as (
+    select *, if(field = 'month', month, date::text) as said
+    from record.file_months
+)
+select
+    'warning' as severity,
+    'months-apart' as code,
+    month,
+    places.file,
+    places.sheet,
+    places.row,
+    places.field,
+    places.said as value,
+    'at most three months after ' || apart.month_before as expected,
+    places.said || ' is more than three months after ' || apart.month_before || ', the last month before it that a record is of'
+        || if(places.rows > 1, '; here ' || places.rows || ' rows are of ' || month, '') as message,
+    'check the year' as action
+from apart
+join places using (month);
+
+-- A return is held against the shipment it names (X4), where no row of that was set aside.
+insert into record.problems by name
+with
+shipped as (
+    select lower(document) as document, accepted, account, beer, package, units, date
+    from given_shipments
+    where lower(document) in (select lower(original_document) from record.returns)
+),
+lines as (
+    select document, beer, package, sum(units) as units, min(date) as date, list(distinct account order by account) as accounts
+    from shipped
+    group by document, beer, package
+),
+returned as (
+    select
+        returns.*, lines.units as shipped_units, lines.date as shipped_on, lines.accounts,
+        sum(returns.units) over (
+            partition by lower(returns.original_document), returns.beer, returns.package
+            order by returns.date, returns.document, returns.line
+        ) as so_far
+    from record.returns
+    join (select document from shipped group by document having bool_and(accepted)) as whole
+        on whole.document = lower(returns.original_document)
+    left join lines on lines.document = whole.document and lines.beer = returns.beer and lines.package = returns.package
+),
+unlike as (
+    select *, 'package' as field, package as value, 'a beer and package of ' || original_document as expected,
+        'no ' || package || ' of ' || beer || ' went out with it, so they are taken as taxed' as detail
+    from returned
+    where shipped_units is null
+    union all by name
+    select *, 'units' as field, units::text as value,
+        'at most ' || greatest(shipped_units - so_far + units, 0) || ' packages' as expected,
+        so_far || ' ' || package || ' of ' || beer || ' have come back of the ' || shipped_units || ' that went out' as detail
+    from returned
+    where so_far > shipped_units
+    union all by name
+    select *, 'account' as field, account as value, array_to_string(accounts, ', ') as expected,
+        'it went to ' || array_to_string(accounts, ', ') as detail
+    from returned
+    where not list_contains(accounts, account)
+    union all by name
+    select *, 'date' as field, date::text as value, 'a day from ' || shipped_on || ' on' as expected,
+        'it went out on ' || shipped_on as detail
+    from returned
+    where date < shipped_on
+)
+select
+    'warning' as severity,
+    'return-unlike-shipment' as code,
+    month_of(date) as month,
+    file,
+    sheet,
+    row,
+    field,
+    value,
+    expected,
+    'return ' || document || ' does not fit shipment ' || original_document || ': ' || detail as message,
+    'mend the row, or original_document' as action
+from unlike;
+
+insert into record.problems by name
+with sent as (
+    select
+        shipments.*, accounts.kind, accounts.ownership, sites.area as site_area,
+        -- Where it is delivered: an account without an area takes delivery at the site, unless it is abroad.
+        coalesce(accounts.area, if(accounts.kind = 'abroad', null, sites.area)) as area
+    from record.shipments
+    join record.accounts using (account)
+    join reference.sites using (site)
+),
+unlike as (
+    select *, 'another country than ' || site_area as wanted, 'takes delivery in ' || area as detail,
+        'mend purpose, or the area of the account' as action
+    from sent
+    where purpose = 'export' and split_part(area, '-', 1) = split_part(site_area, '-', 1)
+    union all by name
+    select *, 'a house of the own legal entity or group' as wanted, 'is a ' || kind || ' outside the legal entity' as detail,
+        'mend purpose, or kind and ownership of the account' as action
+    from sent
+    where purpose = 'own_location' and ownership = 'outside'
+)
+select
+    'warning' as severity,
+    'purpose-unlike-account' as code,
+    month_of(date) as month,
+    file,
+    sheet,
+    row,
+    'purpose' as field,
+    purpose as value,
+    wanted as expected,
+    purpose || ' is given as the purpose, but ' || account || ' ' || detail as message,
+    action
+from unlike;
+
+insert into record.problems by name
+select
+    'warning' as severity,
+    'deposit-without-package' as code,
+    'deposits' as field,
+    deposits.package as value,
+    'a package of the records, or a ready-made keg' as expected,
+    'brewery.toml gives a deposit for ' || deposits.package || ', and no package bears that name: it falls on no keg' as message,
+    'mend the name under [kegs] deposits' as action
+from reference.keg_deposits as deposits
+anti join record.packages as packages on lower(packages.package) = deposits.package
+anti join reference.ready_made_kegs as kegs on lower(kegs.package) = deposits.package;

@@ -2,9 +2,10 @@
 -- grain: one lot that was emptied
 -- key: site, lot
 -- units: none
--- reads: record.moves, record.packaging, volume.ring_moves
+-- reads: record.moves, record.packaging, record.lot_starts, volume.ring_moves
 -- rule: V2
--- source: a lot ends on the first day that says it was emptied, whatever the book volume says
+-- source: a lot ends on the first day that says it was emptied, whatever the book volume says;
+--   none before it was first filled
 
 create table volume.lot_ends (
     site text not null,
@@ -25,4 +26,6 @@ said as (
 )
 select site, lot, min(date) as emptied_on
 from said
+left join record.lot_starts as starts using (site, lot)
+where date >= coalesce(starts.filled_on, date)
 group by site, lot;

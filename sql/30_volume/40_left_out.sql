@@ -1,8 +1,8 @@
 -- table: volume.left_out
--- grain: one record that takes beer from, or puts beer into, a lot after the day it was emptied, or closes a ring
+-- grain: one record of a lot after the day it was emptied, or one that closes a ring
 -- key: kind, file, sheet, row
 -- units: none
--- reads: record.brews, record.moves, record.packaging, record.beer_in, record.uses, record.packages, volume.lot_ends, volume.ring_moves
+-- reads: record.brews, record.moves, record.packaging, record.beer_in, record.uses, record.readings, record.packages, volume.lot_ends, volume.ring_moves
 -- rule: V2, C12
 -- source: no beer can come out of an empty tank; the row stays in the records and is reported, and no volume follows it
 
@@ -46,6 +46,10 @@ touches as (
     select 'uses' as kind, date, site, lot, 'lot' as field, 'error' as severity, file, sheet, row
     from record.uses
     where lot is not null and adds_volume_bbl is not null
+    union all by name
+    -- What was read in an empty tank is of another beer, and moves no volume.
+    select 'readings' as kind, date, site, lot, 'lot' as field, 'warning' as severity, file, sheet, row
+    from record.readings
 )
 select
     touches.kind,

@@ -2,8 +2,8 @@
 -- grain: one brew
 -- key: brew
 -- units: bbl; the end of the boil brought to 20 degrees Celsius
--- reads: record.brews, record.beers, volume.left_out
--- rule: U2, V1
+-- reads: record.brews, record.beers, record.vessels, reference.reading_tolerance, volume.left_out
+-- rule: U2, V1, V7
 -- source: water density by Kell 1975 stands for wort: 12 degrees Plato differs by less than 0.07 % (Bubnik et al. 1995)
 
 create table volume.brews (
@@ -17,7 +17,8 @@ create table volume.brews (
     vessel text,
     measured boolean not null,
     volume_in_bbl decimal(18,6) not null,
-    volume_out_bbl decimal(18,6) not null
+    volume_out_bbl decimal(18,6) not null,
+    kettle_tolerance_bbl decimal(18,6) not null     -- of the site's only kettle, where its record has one; else the default
 );
 
 insert into volume.brews by name
@@ -30,6 +31,14 @@ cold as (
             else at_20c(end_of_boil_bbl, kettle_temp_c)
         end as end_of_boil_bbl
     from record.brews
+),
+-- A brew does not say which kettle it was boiled in.
+kettles as (
+    select site, any_value(reading_tolerance_bbl) as tolerance_bbl
+    from record.vessels
+    where kind = 'kettle'
+    group by site
+    having count(*) = 1
 )
 select
     brews.brew,
@@ -42,9 +51,12 @@ select
     brews.vessel,
     cold.end_of_boil_bbl is not null as measured,
     coalesce(cold.end_of_boil_bbl, brews.into_fermenter_bbl) as volume_in_bbl,
-    brews.into_fermenter_bbl as volume_out_bbl
+    brews.into_fermenter_bbl as volume_out_bbl,
+    coalesce(kettles.tolerance_bbl, usual.tolerance_bbl) as kettle_tolerance_bbl
 from record.brews
 join cold using (brew)
+join reference.reading_tolerance as usual on usual.stage = 'kettle'
+left join kettles on kettles.site = brews.site
 -- A beer whose own record was set aside still brews.
 left join record.beers using (beer)
 anti join (select * from volume.left_out where kind = 'brews') as left_out

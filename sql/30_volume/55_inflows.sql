@@ -37,14 +37,14 @@ select site, to_lot as lot, date, 'move' as source, 2 as source_order, move as n
 from volume.moves
 where to_lot is not null
 union all by name
-select site, lot, date, 'received' as source, 3 as source_order, concat_ws(' ', file, sheet, row) as name,
+select site, lot, date, 'received' as source, 3 as source_order, place_of(file, sheet, row) as name,
     volume_bbl, beer
 from record.beer_in
 anti join late
     on late.file = beer_in.file and late.sheet is not distinct from beer_in.sheet and late.row = beer_in.row
 where lot is not null
 union all by name
-select site, lot, date, 'added' as source, 4 as source_order, concat_ws(' ', file, sheet, row) as name,
+select site, lot, date, 'added' as source, 4 as source_order, place_of(file, sheet, row) as name,
     adds_volume_bbl as volume_bbl
 from record.uses
 anti join late

@@ -32,18 +32,13 @@ create table volume.stage_losses (
 
 insert into volume.stage_losses by name
 with
-kettle_tolerance as (
-    select tolerance_bbl from reference.reading_tolerance where stage = 'kettle'
-),
 chains as (
     select
         brews.month, brews.site, brews.beer, brews.style, 'kettle' as stage, brews.brew,
         brews.measured, brews.volume_in_bbl, brews.volume_out_bbl, allowances.allowed_pct,
-        -- The kettle's default and the fermenter's own.
-        sqrt(kettle_tolerance.tolerance_bbl::double ** 2
+        sqrt(brews.kettle_tolerance_bbl::double ** 2
             + coalesce(vessels.reading_tolerance_bbl, lots.tolerance_bbl)::double ** 2) as reading_error
     from volume.brews
-    cross join kettle_tolerance
     join volume.lots on lots.site = brews.site and lots.lot = brews.lot
     left join record.vessels on vessels.site = brews.site and vessels.vessel = brews.vessel
     left join record.beers as known_beers on known_beers.beer = brews.beer

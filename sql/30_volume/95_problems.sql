@@ -2,9 +2,11 @@
 -- grain: one finding about volumes
 -- key: none
 -- units: bbl, days, degrees Plato as the message says
--- reads: volume.*, record.*
--- rule: V2, V3, V6, V7, V10, C12, C16
--- source: calculation rules; a rise of more than 0.2 degrees Plato is common practice, no source
+-- reads: volume.*, record.*, reference.reading_tolerance, given_brews, given_readings, given_counts
+-- rule: V2, V3, V6, V7, V10, C12, C15, C16
+-- source: calculation rules. Common practice, no source: a rise of more than 0.2 degrees Plato; a quarter of the wort lost between
+--   kettle and fermenter. A dip may lie off the book by twice the root of the sum of squares of its own reading error and of those
+--   the book is made of (JCGM 100:2008, 5.1.2), the bound of every other difference of readings here
 
 create table volume.problems (
     severity text not null,
@@ -58,7 +60,17 @@ select
         || shown(-loss_bbl) || ' bbl, beyond twice the reading error of ' || shown(reading_error_bbl) as message,
     'take both readings again' as action
 from wide
-where loss_bbl < -2 * reading_error_bbl;
+where loss_bbl < -2 * reading_error_bbl
+union all by name
+-- Wort that was dumped came to 0 and is lost for all to see.
+select
+    'warning' as severity, 'readings-disagree' as code, month, file, sheet, row, field,
+    shown(volume_out_bbl) as value, 'at least ' || shown(0.75 * volume_in_bbl) || ' bbl' as expected,
+    shown(volume_in_bbl) || ' bbl stood in the kettle, brought to 20 degrees Celsius, and ' || shown(volume_out_bbl)
+        || ' came into the fermenter: more than a quarter of the wort lost' as message,
+    'take both readings again, or check their unit' as action
+from wide
+where stage = 'kettle' and volume_out_bbl > 0 and loss_bbl > 0.25 * volume_in_bbl and loss_bbl > 2 * reading_error_bbl;
 
 -- The first day on which more has been drawn than the lot held.
 insert into volume.problems by name
@@ -66,7 +78,9 @@ with
 overdrawn as (
     select lot_days.*
     from volume.lot_days
-    where in_hand_bbl < -2 * reading_error_bbl and drawn_bbl > 0
+    left join record.lot_starts as starts using (site, lot)
+    -- What is drawn before anything came in is a finding of its own.
+    where in_hand_bbl < -2 * reading_error_bbl and drawn_bbl > 0 and date >= coalesce(starts.filled_on, date)
     qualify row_number() over (partition by site, lot order by date) = 1
 ),
 last_draw as (
@@ -165,6 +179,104 @@ left join volume.filling_places as places on places.site = filled.site and place
     and places.date = filled.date
 where filled.filled_bbl > filled.working_volume_bbl + 2 * filled.tolerance_bbl;
 
+-- Wort in the kettle, where the site has only one.
+insert into volume.problems by name
+with
+kettles as (
+    select vessels.site, any_value(vessels.vessel) as vessel, any_value(vessels.working_volume_bbl) as working_volume_bbl,
+        any_value(coalesce(vessels.reading_tolerance_bbl, tolerances.tolerance_bbl)) as tolerance_bbl
+    from record.vessels
+    join reference.reading_tolerance as tolerances on tolerances.stage = vessels.kind
+    where vessels.kind = 'kettle'
+    group by vessels.site
+    having count(*) = 1
+),
+boils as (
+    select brews.file, brews.sheet, brews.row, brews.date, brews.site, brews.brew, given.volume_unit as unit,
+        unnest([
+            {field: 'kettle_full', quantity: given.kettle_full, bbl: brews.kettle_full_bbl},
+            {field: 'end_of_boil', quantity: given.end_of_boil, bbl: brews.end_of_boil_bbl}
+        ], recursive := true)
+    from record.brews
+    join given_brews as given on given.file = brews.file and given.sheet is not distinct from brews.sheet
+        and given.row = brews.row
+)
+select
+    'warning' as severity, 'vessel-overfilled' as code, month_of(boils.date) as month, boils.file, boils.sheet, boils.row,
+    boils.field, shown(boils.quantity) as value, 'at most ' || shown(kettles.working_volume_bbl) || ' bbl' as expected,
+    'brew ' || boils.brew || ' stands at ' || as_typed(boils.quantity, boils.unit, boils.bbl) || ' in ' || kettles.vessel
+        || ', a kettle of ' || shown(kettles.working_volume_bbl) || ' bbl' as message,
+    'check the volume and its unit' as action
+from boils
+join kettles using (site)
+where boils.bbl > kettles.working_volume_bbl + 2 * kettles.tolerance_bbl;
+
+-- A dip is held against its tank, and then against the book of its day: from the least to the most the lot held, for it may
+-- stand before or after whatever moved. What is lost on the way is in the book until the lot is emptied, so the least is less
+-- what was allowed; a lot that was emptied before holds nothing.
+insert into volume.problems by name
+with
+dips as (
+    select readings.file, readings.sheet, readings.row, readings.date, readings.lot, readings.volume_bbl,
+        as_typed(given.volume, given.volume_unit, readings.volume_bbl) as typed, shown(given.volume) as value,
+        lots.vessel, lots.working_volume_bbl,
+        coalesce(readings.volume_bbl > lots.working_volume_bbl + 2 * lots.tolerance_bbl, false) as overfilled,
+        case
+            when days.date is null or (days.emptied and days.date < readings.date) then 0
+            when days.date = readings.date then days.in_hand_bbl + days.drawn_bbl
+            else days.in_hand_bbl
+        end as most_bbl,
+        case
+            when days.date is null or days.emptied then 0
+            when days.date = readings.date then greatest(days.expected_bbl - days.in_bbl - days.drawn_bbl, 0)
+            else greatest(days.expected_bbl - days.drawn_bbl, 0)
+        end as least_bbl,
+        shown(least_bbl) || if(least_bbl < most_bbl, ' to ' || shown(most_bbl), '') || ' bbl' as held,
+        sqrt(lots.tolerance_bbl::double ** 2 + coalesce(days.reading_error_bbl, 0)::double ** 2) as reading_error_bbl
+    from record.readings
+    join given_readings as given on given.file = readings.file and given.sheet is not distinct from readings.sheet
+        and given.row = readings.row
+    join volume.lots on lots.site = readings.site and lots.lot = readings.lot
+    asof left join volume.lot_days as days on days.site = readings.site and days.lot = readings.lot
+        and readings.date >= days.date
+    where readings.volume_bbl is not null
+)
+select
+    'warning' as severity, 'vessel-overfilled' as code, month_of(date) as month, file, sheet, row, 'volume' as field, value,
+    'at most ' || shown(working_volume_bbl) || ' bbl' as expected,
+    'lot ' || lot || ' was read at ' || typed || ' in tank ' || vessel || ' of ' || shown(working_volume_bbl) || ' bbl on '
+        || date as message,
+    'check the volume, its unit and the lot' as action
+from dips
+where overfilled
+union all by name
+select
+    'warning' as severity, 'reading-differs' as code, month_of(date) as month, file, sheet, row, 'volume' as field, value,
+    held as expected,
+    'lot ' || lot || ' was read at ' || typed || ' on ' || date || '; by the book it held ' || held || ' that day'
+        as message,
+    'dip the tank again, or check what went in and out' as action
+from dips
+where not overfilled
+    and volume_bbl not between least_bbl - 2 * reading_error_bbl and most_bbl + 2 * reading_error_bbl;
+
+insert into volume.problems by name
+select
+    'warning' as severity, 'fill-unlike-package' as code, month_of(packaging.date) as month, packaging.file, packaging.sheet,
+    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::decimal(18,6)::text as value,
+    'within 15 % of the container''s size' as expected,
+    'the containers of ' || packaging.package || ' in run ' || packaging.run || ' hold '
+        || abs(over_pct(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator))
+            ::decimal(18,0)
+        || case when packaging.average_fill_bbl::double * packages.containers * packages.bbl_denominator::double
+            > packages.bbl_numerator::double then ' % more' else ' % less' end
+        || ' than their size, so overfill and spill of the run are not told apart'
+        || case when packages.form = 'keg' then '; where a keg is taxed on what it holds, these are' else '' end as message,
+    'check average_fill, the content of one container, and fill_unit, which is bbl where it is blank' as action
+from record.packaging as packaging
+join record.packages as packages on packages.package = packaging.package
+where fill_unlike(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator);
+
 insert into volume.problems by name
 with
 -- The first reading is held against the strongest wort that was brewed into the lot.
@@ -197,28 +309,44 @@ where gravities.plato > gravities.before_plato + 0.2;
 -- A count of a lot is compared with the book of the day it was taken; it moves nothing (C16).
 insert into volume.problems by name
 with
-book as (
-    select counts.file, counts.sheet, counts.row,
-        coalesce((
-            select sum(inflows.volume_bbl) from volume.inflows
-            where inflows.site = counts.site and inflows.lot = counts.lot
-                and inflows.date <= coalesce(counts.counted_on, counts.date)
-        ), 0) - coalesce((
-            select sum(draws.volume_bbl) from volume.draws
-            where draws.site = counts.site and draws.lot = counts.lot
-                and draws.date <= coalesce(counts.counted_on, counts.date)
-        ), 0) as book_bbl
+counted as (
+    select counts.*, lots.tolerance_bbl, coalesce(days.in_hand_bbl, 0) as book_bbl, shown(given.quantity) as value,
+        as_typed(given.quantity, given.unit, counts.volume_bbl) as typed
     from record.counts
-    where counts.lot is not null
+    join given_counts as given on given.file = counts.file and given.sheet is not distinct from counts.sheet
+        and given.row = counts.row
+    join volume.lots on lots.site = counts.site and lots.lot = counts.lot
+    asof left join volume.lot_days as days on days.site = counts.site and days.lot = counts.lot
+        and counts.counted_on >= days.date
 )
 select
-    'warning' as severity, 'count-differs' as code, month_of(counts.date) as month, counts.file, counts.sheet,
-    counts.row, 'quantity' as field, shown(counts.volume_bbl) as value, shown(book.book_bbl) || ' bbl by the book'
-        as expected,
-    'lot ' || counts.lot || ' was counted at ' || shown(counts.volume_bbl) || ' bbl and stands at '
-        || shown(book.book_bbl) || ' by the book' as message,
+    'warning' as severity, 'count-differs' as code, month_of(date) as month, file, sheet, row, 'quantity' as field, value,
+    shown(book_bbl) || ' bbl by the book' as expected,
+    'lot ' || lot || ' was counted at ' || typed || ' and stands at ' || shown(book_bbl) || ' bbl by the book' as message,
     'dip the tank again' as action
-from record.counts
-join book on book.file = counts.file and book.sheet is not distinct from counts.sheet and book.row = counts.row
-join volume.lots on lots.site = counts.site and lots.lot = counts.lot
-where abs(counts.volume_bbl - book.book_bbl) > 2 * lots.tolerance_bbl;
+from counted
+where abs(volume_bbl - book_bbl) > 2 * tolerance_bbl;
+
+-- Beer that leaves a lot, or is read in it, before anything came into it.
+insert into volume.problems by name
+with
+touches as (
+    select 'error' as severity, file, sheet, row, site, date, from_lot as lot, 'from_lot' as field,
+        'gives beer with move ' || move as detail
+    from record.moves
+    union all by name
+    select 'error' as severity, file, sheet, row, site, date, lot, 'lot' as field, 'gives beer to run ' || run as detail
+    from record.packaging
+    union all by name
+    select 'warning' as severity, file, sheet, row, site, date, lot, 'lot' as field, 'is read' as detail
+    from record.readings
+)
+select
+    touches.severity, 'before-lot' as code, month_of(touches.date) as month, touches.file, touches.sheet, touches.row,
+    touches.field, touches.lot as value, 'a lot that was filled by ' || touches.date as expected,
+    'lot ' || touches.lot || ' ' || touches.detail || ' on ' || touches.date || ', and was first filled on '
+        || starts.filled_on as message,
+    'correct the day or the lot, or the day of what filled it' as action
+from touches
+join record.lot_starts as starts using (site, lot)
+where touches.date < starts.filled_on;

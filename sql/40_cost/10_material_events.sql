@@ -2,10 +2,10 @@
 -- grain: one movement of a material: opening, receipt, use or count
 -- key: item, seq (item: one material at one site)
 -- units: quantity in the material's stock unit; money
--- reads: record.opening_materials, record.receipts, record.invoices, record.uses, record.counts, reference.settings
+-- reads: record.opening_materials, cost.receipt_costs, record.uses, record.counts, reference.settings
 -- rule: C1, C16
 -- source: order on one day: receipts by document, uses by the name of their brew, lot or run, then the count; then file,
---   sheet and row. An invoice is the final cost of an estimated receipt, and a correction of any other
+--   sheet and row
 
 create table cost.material_events (
     item text not null,
@@ -34,24 +34,6 @@ create table cost.material_events (
 
 insert into cost.material_events by name
 with
-invoiced as (
-    select receipt_document, material, sum(cost + coalesce(freight, 0)) as cost
-    from record.invoices
-    group by receipt_document, material
-),
--- A document with several lines of one material: the invoice falls on the first of them.
-receipts as (
-    select
-        receipts.*,
-        case
-            when row_number() over (
-                partition by receipts.document, receipts.material order by file, sheet nulls first, row
-            ) > 1 then null
-            else invoiced.cost
-        end as invoiced_cost
-    from record.receipts
-    left join invoiced on invoiced.receipt_document = receipts.document and invoiced.material = receipts.material
-),
 moved as (
     select opening_materials.site, opening_materials.material, settings.first_day as date, 'opening' as kind,
         0 as day_order, '' as name, file, sheet, row, stock_qty as qty_in, 0::decimal(18,6) as qty_out,
@@ -60,12 +42,8 @@ moved as (
     cross join reference.settings
     union all by name
     select site, material, date, 'receipt' as kind, 1 as day_order, coalesce(document, '') as name, file, sheet, row,
-        stock_qty as qty_in, 0::decimal(18,6) as qty_out,
-        case
-            when estimated and invoiced_cost is not null then invoiced_cost
-            else cost + freight + coalesce(invoiced_cost, 0)
-        end as cost_in
-    from receipts
+        stock_qty as qty_in, 0::decimal(18,6) as qty_out, cost as cost_in
+    from cost.receipt_costs
     union all by name
     select site, material, date, 'use' as kind, 2 as day_order,
         coalesce(brew, lot, run, account, pool, '') as name, file, sheet, row,

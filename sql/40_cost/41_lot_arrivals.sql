@@ -34,7 +34,7 @@ arrivals as (
     from cost.brew_costs
     join volume.brews using (brew)
     union all by name
-    select site, lot, date, 'received' as source, concat_ws(' ', file, sheet, row) as name,
+    select site, lot, date, 'received' as source, place_of(file, sheet, row) as name,
         'ingredients' as element, cost as amount
     from record.beer_in
     anti join (select * from volume.left_out where kind = 'beer_in') as left_out
@@ -42,7 +42,7 @@ arrivals as (
         and left_out.row = beer_in.row
     where lot is not null
     union all by name
-    select site, lot, date, source, concat_ws(' ', file, sheet, row) as name, element, amount
+    select site, lot, date, source, place_of(file, sheet, row) as name, element, amount
     from cost.charges
     where charged and lot is not null
     union all by name

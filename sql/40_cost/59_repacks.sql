@@ -1,6 +1,6 @@
 -- table: cost.repacks
 -- grain: one repack, and whether it closes a ring
--- key: document, row
+-- key: file, sheet, row
 -- units: packages
 -- reads: record.repacks, reference.settings
 -- rule: C11a, C12

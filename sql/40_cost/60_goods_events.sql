@@ -96,7 +96,7 @@ ordered as (
         month_of(date) as month,
         site || chr(31) || beer || chr(31) || package as item,
         row_number() over (
-            partition by site, beer, package order by date, day_order, document, line, kind
+            partition by site, beer, package order by date, day_order, document, line, kind, file, sheet nulls first, row
         ) as seq
     from events
 ),

@@ -13,7 +13,7 @@ select into_walk.item, layers.layer, takings.item as from_item, takings.layer as
     takings.to_qty
 from cost.goods_walk as out_walk
 join cost.goods_walk as into_walk on into_walk.kind = 'repacked in' and into_walk.site = out_walk.site
-    and into_walk.document = out_walk.document and into_walk.line = out_walk.line and into_walk.date = out_walk.date
+    and into_walk.file = out_walk.file and into_walk.sheet is not distinct from out_walk.sheet and into_walk.row = out_walk.row
 join cost.goods_takings as takings on takings.item = out_walk.item and takings.seq = out_walk.seq
 join cost.goods_layers as layers on layers.item = into_walk.item
     and (layers.layer = into_walk.seq or (select goods_method from reference.settings) = 'average')

@@ -41,8 +41,8 @@ repacked as (
     select into_walk.item, into_walk.seq, taken.cost
     from cost.goods_walk as into_walk
     join cost.goods_walk as out_walk on out_walk.kind = 'repacked out' and out_walk.site = into_walk.site
-        and out_walk.document = into_walk.document and out_walk.line = into_walk.line
-        and out_walk.date = into_walk.date
+        and out_walk.file = into_walk.file and out_walk.sheet is not distinct from into_walk.sheet
+        and out_walk.row = into_walk.row
     join taken on taken.item = out_walk.item and taken.seq = out_walk.seq
     where into_walk.kind = 'repacked in'
 ),

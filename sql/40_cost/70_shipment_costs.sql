@@ -59,7 +59,7 @@ join cost.goods_moves as moves on moves.kind = 'restocked' and moves.document = 
     and moves.package = returns.package
 union all by name
 select
-    'serving_tank' as kind, moves.move as document, 0 as line, moves.date, moves.month, moves.site, moves.account,
+    'serving_tank' as kind, moves.move as document, 1 as line, moves.date, moves.month, moves.site, moves.account,
     lots.beer, 'bulk' as package, 'serving_tank' as purpose, true as of_goods_sold,
     0 as units, moves.volume_out_bbl as bbl, coalesce(tank_fills.cost, 0) as cost, 0 as short_units,
     records.file, records.sheet, records.row

@@ -55,7 +55,7 @@ priced as (
 select kind, document, line, unit_price, (units * unit_price)::decimal(18,6) as revenue
 from priced
 union all by name
-select 'serving_tank' as kind, move as document, 0 as line, unit_price,
+select 'serving_tank' as kind, move as document, 1 as line, unit_price,
     at_price(volume_out_bbl, unit_price) as revenue
 from volume.moves
 where reason = 'serving_tank';

@@ -64,7 +64,9 @@ events as (
 ordered as (
     select * exclude (day_order, document, line),
         account || chr(31) || beer || chr(31) || package as item,
-        row_number() over (partition by account, beer, package order by date, day_order, document, line) as seq,
+        row_number() over (
+            partition by account, beer, package order by date, day_order, document, line, file, sheet nulls first, row
+        ) as seq,
         month_of(date) as month
     from events
 )

@@ -41,6 +41,7 @@ create table reference.rates (
     size_low_in boolean not null,
     size_high decimal(18,4),
     size_high_in boolean not null,
+    falls_on text not null,     -- these conditions in words
     source text not null,
     checked date,
     unverified boolean not null,

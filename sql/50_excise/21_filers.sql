@@ -39,11 +39,14 @@ places as (
     union
     select area, site from excise.charges where known and payer = 'brewer'
 ),
+-- A site's own entry before that of every site; one return for all sites has one entry, whichever site that names.
 entries as (
     select places.area, places.site, filers.* exclude (area, site)
     from places
+    join reference.areas as areas on areas.area = places.area
     left join reference.filers as filers
-        on filers.area = places.area and (filers.site = places.site or filers.site is null)
+        on filers.area = places.area
+        and (filers.site = places.site or filers.site is null or areas.returns = 'brewer')
     qualify row_number() over (partition by places.area, places.site order by filers.site nulls last) = 1
 )
 select

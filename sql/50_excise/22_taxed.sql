@@ -153,6 +153,9 @@ left join reference.reliefs as reliefs
     and parts.annual_production <= reliefs.up_to
     and (reliefs.producer is null or reliefs.producer = parts.producer)
     and one_of(reliefs.forms, parts.form)
+    and one_of(reliefs.purposes, parts.purpose)
+    and one_of(reliefs.account_kinds, parts.account_kind)
+    and one_of(reliefs.brewed_by, parts.brewed_by)
     and within(parts.abv, reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
     and within(abs(parts.container_ml), reliefs.size_low, reliefs.size_low_in, reliefs.size_high, reliefs.size_high_in)
 where rates.basis <> 'hL_plato' or parts.plato is not null;

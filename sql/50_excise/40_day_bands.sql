@@ -27,7 +27,6 @@ with counted as (
         days.*,
         rates.counter,
         counting_year(days.date, areas.counter_month) as counter_year,
-        settings.first_day as books_begin,
         counting_year(settings.first_day, areas.counter_month) as first_counter_year,
         case when rates.basis = 'bbl' and rates.litres_per_unit = 1 then 1 else 117.347765304 end::decimal(18,9)
             as measure_per_bbl

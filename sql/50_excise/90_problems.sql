@@ -2,7 +2,7 @@
 -- grain: one finding about removals and duty
 -- key: none
 -- units: as each message says
--- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
+-- reads: excise.charges, excise.removals, excise.taxed, excise.package_equivalents, excise.packages, excise.filers, reference.areas, reference.filers, reference.rates, reference.sites, reference.settings, record.packaging, excise.remission_years, record.opening_duty, excise.days, excise.return_records
 -- rule: X1 to X5, Areas
 -- source: a rate is never guessed and a duty never a silent 0
 
@@ -45,7 +45,7 @@ unrated as (
     anti join excise.taxed as taxed
         on taxed.document = charged.document and taxed.line = charged.line and taxed.kind = charged.kind
         and taxed.area = charged.area and taxed.tax = taxes.tax
-    where charged.payer = 'brewer'
+    where charged.payer = 'brewer' and charged.litres <> 0
 ),
 -- What is counted in the year that the books begin in, where what came before is not said. A band may have been full by then:
 -- `by_now` is how far the count would be had the months before been as those in the books (a rule of ours; most never fill one).
@@ -99,13 +99,20 @@ fileless as (
     select country_of(sites.area), 'the site ' || sites.site as why
     from reference.sites as sites
     anti join reference.areas as areas on areas.area = country_of(sites.area)
+    union
+    select filers.area, '[[filers]] in brewery.toml' as why
+    from reference.filers as filers
+    anti join reference.areas as areas on areas.area = filers.area
 )
 select
     'warning' as severity, 'no-area-file' as code, 'area' as field, area as value,
-    'a file areas/' || area || '.toml' as expected,
+    case when area like '%-XX' then 'the area the site stands in' else 'a file areas/' || area || '.toml' end as expected,
     'no area file for ' || area || ' (' || string_agg(why, ', ' order by why) || '): no duty is computed for it, which does '
         || 'not mean that none is due' as message,
-    'put areas/' || area || '.toml into the brewery''s folder, or ask that authority what is due' as action
+    case
+        when area like '%-XX' then 'set `area` of the site in brewery.toml'  -- no such place: as a new brewery.toml has it
+        else 'put areas/' || area || '.toml into the brewery''s folder, or ask that authority what is due'
+    end as action
 from fileless
 group by area
 union all by name
@@ -179,9 +186,9 @@ where purpose = 'casualty' and treatment = 'free' and kind = 'shipment'
 union all by name
 select
     'warning' as severity, 'overfilled-keg' as code, month_of(packaging.date) as month, packaging.file, packaging.sheet,
-    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::text as value,
+    packaging.row, 'average_fill' as field, packaging.average_fill_bbl::decimal(18,6)::text as value,
     'at most ' || areas.keg_overfill_pct::decimal(9,1) || ' % over the size of the keg' as expected,
-    areas.area || ': the kegs of run ' || packaging.run || ' hold ' || packaging.average_fill_bbl || ' bbl, more than '
+    areas.area || ': the kegs of run ' || packaging.run || ' hold ' || packaging.average_fill_bbl::decimal(18,6) || ' bbl, more than '
         || areas.keg_overfill_pct::decimal(9,1) || ' % over their size, and duty is on what they hold' as message,
     'check the filler, taxed on the actual quantity' as action
 from record.packaging as packaging
@@ -190,6 +197,8 @@ join reference.areas as areas on areas.area = country_of(sites.area) and areas.k
 join excise.packages as packages on packages.package = packaging.package and packages.form = 'keg'
 where packaging.average_fill_bbl::decimal(28,10) * packages.bbl_denominator * packages.containers * 100
     > packages.bbl_numerator * (100 + areas.keg_overfill_pct)
+    -- That is told as fill-unlike-package.
+    and not fill_unlike(packaging.average_fill_bbl, packages.containers, packages.bbl_numerator, packages.bbl_denominator)
 union all by name
 select distinct
     'warning' as severity, 'tax-class-unlike-strength' as code, beers.file, beers.sheet, beers.row, 'tax_class' as field,
@@ -222,7 +231,12 @@ join reference.reliefs as reliefs
     and (reliefs.producer is null or reliefs.producer = filers.producer)
     and filers.annual_production <= areas.relief_until
     and one_of(reliefs.forms, taxed.form)
-    and within(removals.abv_pct, reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
+    and one_of(reliefs.purposes, removals.purpose)
+    and one_of(reliefs.account_kinds, removals.account_kind)
+    and one_of(reliefs.brewed_by, taxed.brewed_by)
+    and within(rounded(removals.abv_pct, areas.abv_places, areas.abv_mode),
+        reliefs.abv_low, reliefs.abv_low_in, reliefs.abv_high, reliefs.abv_high_in)
+    and within(abs(removals.container_ml), reliefs.size_low, reliefs.size_low_in, reliefs.size_high, reliefs.size_high_in)
 where taxed.relief is null
 union all by name
 select
@@ -278,8 +292,8 @@ union all by name
 select
     'warning' as severity, 'filed-return-changed' as code, null as month, file, sheet, row, 'amount' as field,
     filed_amount::decimal(18,2)::text as value, amount::decimal(18,2)::text as expected,
-    area || ' ' || period || ' (' || site || ') was filed with ' || filed_amount::decimal(18,2) || ', the records now give '
-        || amount::decimal(18,2) || ': an adjustment ' || direction || ' by ' || abs(difference)::decimal(18,2)
+    area || ' ' || period || ' (' || site || ') was filed with ' || money(filed_amount) || ', the records now give '
+        || money(amount) || ': an adjustment ' || direction || ' by ' || money(abs(difference))
         || coalesce(' on the return of ' || next_period, ' on the next return') as message,
     'explain it on the next return' as action
 from excise.adjustments
@@ -289,7 +303,7 @@ select
     case when reason = 'lost on the way in bond' then 'quantity_shipped' else 'units' end as field,
     bbl::decimal(18,2)::text as value, 'a claim by ' || claim_by as expected,
     area || ': ' || document || ' line ' || line || ', ' || bbl::decimal(18,2) || ' bbl of ' || beer || ' (' || reason
-        || ') is no offset: tax of ' || coalesce(amount::decimal(18,2)::text, 'unknown amount') || ' may be claimed until '
+        || ') is no offset: tax of ' || coalesce(money(amount), 'unknown amount') || ' may be claimed until '
         || claim_by as message,
     'file the claim in time' as action
 from excise.claims

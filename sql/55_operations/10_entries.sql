@@ -70,7 +70,7 @@ entries as (
     from inflows
     left join record.beer_in as beer_in
         on inflows.source = 'received' and inflows.site = beer_in.site and inflows.lot = beer_in.lot
-        and inflows.name = concat_ws(' ', beer_in.file, beer_in.sheet, beer_in.row)
+        and inflows.name = place_of(beer_in.file, beer_in.sheet, beer_in.row)
     where inflows.source = 'received' or (inflows.source <> 'move' and not inflows.unmade)
     union all by name
     select site, date, tax_class, 'cellar' as form_column, 2 as form_line, bbl

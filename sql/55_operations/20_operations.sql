@@ -68,7 +68,7 @@ nets as (
 opened as (
     select site, form_column, round(sum(bbl), 2) as bbl
     from excise.operation_entries
-    where form_line = 1
+    where form_line = 1 and tax_class = 'beer'
     group by all
 ),
 balances as (

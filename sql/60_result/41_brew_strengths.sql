@@ -2,7 +2,7 @@
 -- grain: one brew of a lot from which beer has been drawn, with the gravities it was read at
 -- key: brew
 -- units: degrees Plato, % by weight of the original extract, % alcohol by volume; off_declared_pct in points; declared_abv_pct as the beer's record states it
--- reads: volume.brews, volume.draws, volume.lots, record.brews, record.readings, record.beers
+-- reads: volume.brews, volume.draws, volume.lots, record.brews, volume.readings, record.beers
 -- rule: U4
 -- source: Balling's formulas; the original gravity is the lot's, weighed by the volume of its brews, for they ferment together;
 --   the final one is the last reading of the lot the brew was filled into
@@ -39,7 +39,7 @@ original as (
 ),
 final as (
     select site, lot, plato as final_plato
-    from record.readings
+    from volume.readings
     where plato is not null
     qualify row_number() over (partition by site, lot order by date desc, file desc, sheet desc nulls last, row desc) = 1
 ),

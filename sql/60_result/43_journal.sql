@@ -54,10 +54,7 @@ select
         order by lines.amount < 0, lines.role, lines.area, lines.text
     ) as line,
     lines.date, lines.site, lines.kind, lines.document, lines.role, lines.area,
-    case
-        when lines.area is null then chart.account
-        else coalesce(chart_areas.account, chart.account || '-' || lines.area)
-    end as account,
+    account_of(chart.account, chart_areas.account, lines.area) as account,
     concat_ws(' ', chart.name, lines.area) as account_name,
     lines.text,
     greatest(lines.amount, 0) as debit,

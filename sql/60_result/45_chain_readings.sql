@@ -2,8 +2,7 @@
 -- grain: one reading of beer on its way from the kettle to the packages
 -- key: site, lot, reading (also: number)
 -- units: bbl. tolerance_bbl 0: counted, exact. lot: in whose tank it was read; other_lot: where a move's other end is
--- reads: volume.lots, volume.inflows, volume.brews, volume.moves, volume.run_lines, record.readings, record.vessels,
---   reference.reading_tolerance
+-- reads: volume.lots, volume.inflows, volume.brews, volume.moves, volume.run_lines, volume.readings, record.vessels
 -- rule: V1 to V4, V7
 -- source: event_sign is +1 at the near end of a brew, move or run and -1 at its far end; lot_sign +1 what comes into the lot,
 --   -1 what leaves it. What was not read at its far end is no reading: such a move has one, which counts for both lots
@@ -17,6 +16,7 @@ create table result.chain_readings (
     beer text,
     vessel text,
     date date,
+    seen_at timestamp,          -- within its day: what comes in, a dip before the draws, the draws, a dip after them
     volume_bbl decimal(18,6) not null,
     tolerance_bbl decimal(18,6) not null,
     event text,
@@ -29,7 +29,7 @@ insert into result.chain_readings by name
 with
 brews as (
     select brews.site, brews.lot, brews.beer, brews.date, 'brew ' || brews.brew as name, brews.measured,
-        brews.volume_in_bbl, brews.volume_out_bbl, coalesce(brews.vessel, lots.vessel) as vessel,
+        brews.volume_in_bbl, brews.volume_out_bbl, brews.kettle_tolerance_bbl, coalesce(brews.vessel, lots.vessel) as vessel,
         coalesce(vessels.reading_tolerance_bbl, lots.tolerance_bbl) as tolerance_bbl
     from volume.brews
     join volume.lots using (site, lot)
@@ -51,7 +51,7 @@ runs as (
 ),
 readings as (
     select site, lot, beer, name || ', end of boil' as reading, 'kettle' as vessel, date, volume_in_bbl as volume_bbl,
-        (select tolerance_bbl from reference.reading_tolerance where stage = 'kettle') as tolerance_bbl,
+        kettle_tolerance_bbl as tolerance_bbl,
         name as event, 'kettle' as stage, 1 as event_sign, null as lot_sign
     from brews
     where measured
@@ -93,13 +93,18 @@ readings as (
     join volume.lots using (site, lot)
     where inflows.source not in ('brew', 'move')
     union all by name
-    select readings.site, readings.lot, 'dip of ' || readings.date as reading, any_value(lots.vessel) as vessel,
-        readings.date, avg(readings.volume_bbl)::decimal(18,6) as volume_bbl,
-        any_value(lots.tolerance_bbl) as tolerance_bbl
-    from record.readings
+    select readings.site, readings.lot,
+        'dip of ' || readings.date || if(coalesce(readings.after_draws, false), ', after the draws', '') as reading,
+        any_value(lots.vessel) as vessel, readings.date, avg(readings.volume_bbl)::decimal(18,6) as volume_bbl,
+        any_value(lots.tolerance_bbl) as tolerance_bbl, coalesce(readings.after_draws, false) as after_draws
+    from volume.readings
     join volume.lots using (site, lot)
     where readings.volume_bbl is not null
-    group by readings.site, readings.lot, readings.date
+    group by all
 )
-select *, row_number() over (order by site, lot, reading) as number
+select * exclude (after_draws),
+    date + to_hours(
+        case when event is null and lot_sign is null then if(after_draws, 18, 6) when lot_sign = -1 then 12 else 0 end
+    ) as seen_at,
+    row_number() over (order by site, lot, reading) as number
 from readings;

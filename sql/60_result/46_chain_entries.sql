@@ -13,7 +13,7 @@ create table result.chain_entries (
     balance text not null,
     stage text not null,
     event text,
-    until date,
+    until timestamp,
     number bigint not null,
     sign bigint not null
 );
@@ -21,28 +21,25 @@ create table result.chain_entries (
 insert into result.chain_entries by name
 with
 dips as (
-    select chain_readings.site, chain_readings.lot, chain_readings.date, chain_readings.number, lots.emptied_on,
-        lead(chain_readings.date) over (partition by site, lot order by chain_readings.date) as next_dip
+    select site, lot, seen_at, number, lead(seen_at) over (partition by site, lot order by seen_at) as next_dip
     from result.chain_readings
-    join volume.lots using (site, lot)
     where event_sign is null and lot_sign is null
 ),
--- A dip finds what came in that day and not yet what left.
 flows as (
-    select site, lot, number, lot_sign as sign, date + if(lot_sign = 1, 0, 1) as seen_on
+    select site, lot, number, lot_sign as sign, seen_at
     from result.chain_readings
     where lot_sign is not null
     union all by name
-    select site, other_lot as lot, number, 1 as sign, date as seen_on
+    select site, other_lot as lot, number, 1 as sign, date::timestamp as seen_at
     from result.chain_readings
     where event is null and other_lot is not null
 ),
 stretches as (
-    select flows.site, flows.lot, dips.date as until, flows.number, flows.sign
+    select flows.site, flows.lot, dips.seen_at as until, flows.number, flows.sign
     from flows
-    asof left join dips on dips.site = flows.site and dips.lot = flows.lot and dips.date >= flows.seen_on
+    asof left join dips on dips.site = flows.site and dips.lot = flows.lot and dips.seen_at >= flows.seen_at
     union all by name
-    select site, lot, date as until, number, -1 as sign
+    select site, lot, seen_at as until, number, -1 as sign
     from dips
     union all by name
     select site, lot, next_dip as until, number, 1 as sign

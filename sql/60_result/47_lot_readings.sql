@@ -2,7 +2,7 @@
 -- grain: one dip or gravity of a lot on the way
 -- key: none
 -- units: bbl, degrees Plato; age_days since the lot's first inflow
--- reads: record.readings, volume.lots
+-- reads: volume.readings, volume.lots
 -- rule: U3
 -- source: records
 
@@ -22,5 +22,5 @@ create table result.lot_readings (
 insert into result.lot_readings by name
 select month_of(readings.date) as month, readings.date, readings.site, readings.lot, lots.beer, lots.stage, lots.vessel,
     date_diff('day', lots.opened_on, readings.date) as age_days, readings.volume_bbl, readings.plato
-from record.readings
+from volume.readings
 join volume.lots using (site, lot);

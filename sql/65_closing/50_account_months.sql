@@ -44,7 +44,14 @@ opened as (
     where accounts.ownership is distinct from 'same_entity'
 ),
 accounts as (
-    select role, area, account, any_value(account_name) as account_name from result.journal group by role, area, account
+    select role, area, account, account_name from result.journal
+    union
+    select opened.role, opened.area, account_of(chart.account, chart_areas.account, opened.area) as account,
+        concat_ws(' ', chart.name, opened.area) as account_name
+    from opened
+    join reference.chart using (role)
+    left join reference.chart_areas on chart_areas.role = opened.role and chart_areas.area = opened.area
+    where opened.amount <> 0
 ),
 monthly as (
     select month, role, area, sum(debit) as debit, sum(credit) as credit from result.journal group by month, role, area

@@ -4,10 +4,10 @@
 -- units: money, packages
 -- reads: closing.months, closing.margins, closing.run_costs, record.months, cost.goods_moves, cost.shipment_costs, cost.draw_costs, cost.prices, record.returns,
 --   record.credits, record.shipments, excise.removal_duty, result.margins, result.margin_parts, result.margin_bridge,
---   result.run_costs, result.run_cost_parts, result.kegs_out
+--   result.run_costs, result.run_cost_parts, result.kegs_out, result.profit_months
 -- rule: K12
 -- source: the owner's margins are the controller's figures: cost out of the goods' stock, revenue and freight by document,
---   duty by removal; what divides them further adds up to them
+--   duty by removal; what divides them further adds up to them; what is left leads to the journal's profit
 
 create table control.k_owner (
     month text not null,
@@ -73,12 +73,18 @@ freight as (
         and shipments.line = goods_sold.line
     group by goods_sold.month
 ),
+-- All the duty there is, less that of beer known to be a period expense: what fits no line of the costs stays in and fails.
 duty as (
-    select removal_duty.month, sum(removal_duty.amount) as amount
-    from excise.removal_duty
-    left join goods_sold using (kind, document, line)
-    where goods_sold.document is not null or removal_duty.kind = 'return'
-    group by removal_duty.month
+    select month, sum(amount) as amount
+    from (
+        select month, amount from excise.removal_duty
+        union all by name
+        select removal_duty.month, -amount as amount
+        from excise.removal_duty
+        join cost.shipment_costs using (kind, document, line)
+        where not shipment_costs.of_goods_sold
+    )
+    group by month
 ),
 parts as (
     select month, sum(ingredients + packaging + labour + overhead + stock_cost) as by_element,
@@ -159,6 +165,11 @@ checks as (
     qualify bridges.whole
     union all by name
     select month, 'kegs out' as subject, expected, actual from kegs
+    union all by name
+    select month, 'left, and what stands beside it, in the profit accounts' as subject, profit as expected,
+        left_over + own_houses + not_sold + other + corrections as actual
+    from result.profit_months
+    where left_over is not null
 )
 select month, 'K12' as control, subject, expected, actual
 from checks;

@@ -2,7 +2,8 @@
 -- grain: one finding
 -- key: none
 -- units: none
--- reads: record.problems, volume.problems, cost.problems, excise.problems, result.controls, given_closed_files, result.brewhouse, record.brews
+-- reads: record.problems, volume.problems, cost.problems, excise.problems, result.controls, given_closed_files,
+--   result.brewhouse, record.brews, result.late_records, closing.months
 -- rule: severity
 -- source: an error stops the close; a warning is judged from plausibility. Strike water of 2 to 4 L a kg: homebrewtechniques.com, common
 --   practice; what lies beside it is most likely a wrong unit or a grist that lacks a bag
@@ -53,6 +54,18 @@ select 'error' as severity, 'control-failed' as code, month, control as field, a
 from result.controls
 left join changed using (month)
 where not holds;
+
+-- What the books began with stands in no entry that a later month could correct.
+insert into result.problems by name
+select
+    'error' as severity, 'opening-after-close' as code, booked_month as month, file, sheet, row, 'cost' as field,
+    kind as value, 'opening balances as they were closed' as expected,
+    'a row of ' || kind || ' is ' || change || ' since ' || (select max(month) from closing.months)
+        || ' was closed: every closed month began with another balance, which no correction can book' as message,
+    'put the row back, or reopen the closed months down to ' || (select min(month) from closing.months) as action
+from result.late_records
+where kind in ('opening_materials', 'opening_goods', 'opening_lots', 'opening_duty')
+    and booked_month > (select max(month) from closing.months);
 
 insert into result.problems by name
 select

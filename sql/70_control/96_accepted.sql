@@ -26,4 +26,4 @@ insert into result.accepted by name
 select code, month, file, sheet, row, field, value, case when file is null then message end as told,
     coalesce(why, '') as why, who, try_cast(accepted_on as date) as accepted_on
 from given_accepted
-qualify row_number() over (partition by code, month, file, sheet, row, field, value, told order by accepted_on desc) = 1;
+qualify row_number() over (partition by code, month, file, sheet, row, field, value, told order by accepted_on desc, why, who) = 1;

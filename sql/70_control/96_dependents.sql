@@ -2,8 +2,8 @@
 -- grain: one finding that may go away when a row it depends on is put right
 -- key: code, month, file, sheet, row, field, message
 -- units: none
--- reads: record.problems, record.set_aside_stocks, record.moves, record.packaging, record.counts, record.shipments,
---   record.labour, cost.material_moves, cost.goods_moves, result.controls, result.problems
+-- reads: record.problems, record.set_aside_stocks, record.moves, record.packaging, record.readings, record.counts,
+--   record.shipments, record.labour, cost.material_moves, cost.goods_moves, result.controls, result.problems
 -- rule: severity
 -- source: one thing put right should be told as one thing
 
@@ -30,7 +30,7 @@ layered as (
 material_rows as (
     select distinct file, sheet, row, date, concat_ws(' · ', site, material) as subject, short_qty > 0 as is_short
     from cost.material_moves
-    where short_qty > 0 or counted_qty < 0
+    where short_qty > 0 or counted_qty <> 0
 ),
 short_goods as (
     select file, sheet, row, date, concat_ws(' · ', site, beer, package) as subject
@@ -46,6 +46,8 @@ placed as (
     union
     select 'lot', lot, file, sheet, row from record.counts where lot is not null
     union
+    select 'lot', lot, file, sheet, row from record.readings
+    union
     select 'lot', from_lot, file, sheet, row from record.moves
     union
     select 'lot', lot, file, sheet, row from record.packaging
@@ -56,7 +58,8 @@ placed as (
 ),
 sorts (code, sort) as (
     values ('material-short', 'material'), ('count-short', 'material'), ('count-short', 'goods'),
-        ('goods-short', 'goods'), ('count-differs', 'lot'), ('overdrawn', 'lot'), ('missing-price', 'price'), ('labour-unpriced', 'pay')
+        ('count-over', 'material'), ('count-over', 'goods'), ('goods-short', 'goods'), ('count-differs', 'lot'),
+        ('reading-differs', 'lot'), ('overdrawn', 'lot'), ('missing-price', 'price'), ('labour-unpriced', 'pay')
 ),
 about as (
     select layered.*, sorts.sort, placed.subject
@@ -99,12 +102,12 @@ roots as (
     join record.set_aside_stocks as stocks on stocks.sort = about.sort and stocks.subject = about.subject
         and coalesce(stocks.month, '') <= about.month
     union all by name
-    -- What is short once is short again, and its control fails.
+    -- What is short once is short again, its control fails, and a count then finds it over.
     select about.* exclude (sort, subject), 3 as place, place_of(short.file, short.sheet, short.row) as depends_on
     from about
     join first_shorts as short on short.sort = about.sort and short.subject = about.subject
         and short.month <= about.month
-    where about.code in ('control-failed', 'material-short', 'goods-short')
+    where about.code in ('control-failed', 'material-short', 'goods-short', 'count-over')
         and (about.row is null or place_of(about.file, about.sheet, about.row)
             <> place_of(short.file, short.sheet, short.row))
 )

@@ -35,6 +35,10 @@ create or replace macro verdict(loss, reading_error) as
         else 'within reading error'
     end;
 
+-- A week in the fermenter for ales, two for lagers (common practice, no source); none is usual for a bright tank.
+create or replace macro usual_days(stage, style) as
+    case when stage = 'fermenter' then if(style ilike '%lager%' or style ilike '%pils%', 14, 7) end;
+
 create or replace macro stage_place(stage) as
     list_position(['kettle', 'fermenter', 'transfer', 'bright_tank', 'packaging', 'warehouse'], stage);
 

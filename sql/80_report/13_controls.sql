@@ -30,8 +30,8 @@ select
     case when bool_and(controls.holds is true) then 'holds' else 'FAILS' end as state,
     count(*) as checked_count,
     count(*) filter (where controls.holds is not true) as failing_count,
-    coalesce(arg_max(controls.difference, abs(controls.difference)), 0) as worst_difference,
-    arg_max(controls.subject, coalesce(abs(controls.difference), 0))
+    coalesce(arg_max(controls.difference, (abs(controls.difference), controls.subject)), 0) as worst_difference,
+    arg_max(controls.subject, (coalesce(abs(controls.difference), 0), controls.subject))
         filter (where controls.holds is not true) as worst_subject
 from report.months as months
 join result.controls as controls on controls.month = months.month or controls.month is null

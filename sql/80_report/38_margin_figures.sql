@@ -27,7 +27,11 @@ packaged as (
 ),
 contributed as (
     select month, whole_sum(contribution) as contribution
-    from report.contributions
+    from (
+        select month, contribution from report.contributions
+        union all by name
+        select month, 0 as contribution from report.margin_months
+    )
     group by month
 ),
 months as (
@@ -45,10 +49,11 @@ periods as (
         whole_sum(so_far.contribution) as contribution, sum(so_far.total_cost) as total_cost,
         sum(so_far.good_bbl) as good_bbl, sum(so_far.idle_capacity) as idle_capacity,
         sum(so_far.abnormal_loss) as abnormal_loss, sum(so_far.other_expenses) as other_expenses,
-        whole_sum(so_far.left_over) as left_over
+        whole_sum(so_far.left_over) as left_over, whole_sum(so_far.own_houses) as own_houses,
+        sum(so_far.not_sold) as not_sold, sum(so_far.other) as other, sum(so_far.corrections) as corrections,
+        sum(so_far.profit) as profit
     from months
     join months as so_far on so_far.month <= months.month and substr(so_far.month, 1, 4) = substr(months.month, 1, 4)
-        and so_far.bbl is not null
     group by months.month
 ),
 figures as (
@@ -71,7 +76,16 @@ figures as (
             {place: 9, figure: 'below the margin: abnormal loss', unit: books.currency,
                 value: periods.abnormal_loss},
             {place: 10, figure: 'below the margin: other', unit: books.currency, value: periods.other_expenses},
-            {place: 11, figure: 'left after all of them', unit: books.currency, value: periods.left_over}
+            {place: 11, figure: 'left after all of them', unit: books.currency, value: periods.left_over},
+            {place: 12, figure: 'to the accounts: own houses, no sale there', unit: books.currency,
+                value: periods.own_houses},
+            {place: 13, figure: 'to the accounts: duty and freight of beer not sold', unit: books.currency,
+                value: periods.not_sold},
+            {place: 14, figure: 'to the accounts: deposits kept, interest on duty', unit: books.currency,
+                value: periods.other},
+            {place: 15, figure: 'to the accounts: corrections of closed months', unit: books.currency,
+                value: periods.corrections},
+            {place: 16, figure: 'left, as in the profit accounts', unit: books.currency, value: periods.profit}
         ], recursive := true)
     from periods
     cross join result.books as books
@@ -88,4 +102,6 @@ select
     lag(value) over months_of_figure as last_month,
     value - lag(value) over months_of_figure as change
 from sides
-window months_of_figure as (partition by place order by month);
+window months_of_figure as (partition by place order by month)
+-- What never stands between the two in these books has no line.
+qualify place not between 12 and 15 or bool_or(value is distinct from 0) over (partition by place);

@@ -68,7 +68,7 @@ select worked.month,
         {place: 16, figure: 'contribution less all to cover', unit: books.currency, value: contribution - to_cover},
         {place: 17, figure: 'fixed cost put into stock, less that taken out of it', unit: books.currency,
             value: absorbed - fixed_cost},
-        {place: 18, figure: 'left, as in the books', unit: books.currency,
+        {place: 18, figure: 'left after all of them, as on sheet summary', unit: books.currency,
             value: contribution - to_cover + absorbed - fixed_cost}
     ], recursive := true)
 from worked

@@ -42,7 +42,7 @@ steps as (
     into name step value amount
 ),
 largest as (
-    select month, beer, replace(arg_max(step, abs(amount)), '_', ' ') as most
+    select month, beer, replace(arg_max(step, (abs(amount), step)), '_', ' ') as most
     from steps
     where amount <> 0
     group by month, beer

@@ -17,6 +17,6 @@ select * from (values
     ('fermenter', 'yeast and hops dumped, beer left in the cone, the dip or sight glass of this tank'),
     ('transfer', 'hose and filter hold-up, push-out water, a leaking valve - dip both tanks'),
     ('bright tank', 'heel left behind, foam at the outlet, the sight glass of this tank'),
-    ('packaging', 'foam and purge at the filler, start and end of run, low fills - weigh a few packages'),
+    ('packaging', 'foam and purge at the filler, start and end of run, low and high fills - weigh a few packages, see sheet fills'),
     ('warehouse', 'count again, look for shipments and returns without a document')
 ) as checks (stage, look_at);

@@ -67,7 +67,10 @@ single as (
     select *
     from named
     where what is not null
-    qualify row_number() over (partition by month, site, factor in ('beer', 'package'), level order by p_value) = 1
+    qualify row_number() over (
+        partition by month, site, factor in ('beer', 'package'), level
+        order by p_value, stage, factor, abs(opposite_t) desc nulls last
+    ) = 1
 ),
 this_month as (
     select single.month, single.site, single.factor, single.level,

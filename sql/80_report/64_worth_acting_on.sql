@@ -32,11 +32,12 @@ listed as (
     from report.loss_findings
     union all by name
     select month, 2 as sort, place as rank, record as subject,
-        'lost ' || loss_bbl::decimal(18,2) || ' bbl at ' || stage || ', ' || coalesce(beer, '')
-            || coalesce(' in ' || vessel, '') as what,
+        'lost ' || loss_bbl::decimal(18,2) || ' bbl at ' || stage || ', ' || over_bbl::decimal(18,2)
+            || ' of it over the allowance' || coalesce(': ' || beer, '') || coalesce(' in ' || vessel, '') as what,
         over_bbl as loss_bbl, over_bbl - 1.96 * reading_error_bbl as low_bbl,
         over_bbl + 1.96 * reading_error_bbl as high_bbl, over_half_barrels as half_barrels, over_cost as cost, look_at
     from report.losses_to_act_on
+    where over_bbl > 0
 )
 select * exclude (sort, rank), row_number() over (partition by month order by sort, rank) as place
 from listed

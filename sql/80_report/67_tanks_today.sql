@@ -3,7 +3,7 @@
 -- key: month, place
 -- units: bbl, days, degrees Plato; kegs of 15.5 gal, after the usual losses still to come. gravity_gap: against the median of that beer's
 --   earlier lots at the same age, give or take a day
--- reads: report.cellar_days, result.vessels, result.lots, result.lot_months, result.lot_readings, result.usual_losses,
+-- reads: report.cellar_days, result.vessels, result.lots, result.lot_months, volume.readings, result.usual_losses,
 --   result.chain_readings, report.lot_gravities, report.loss_findings
 -- rule: V7, V10
 -- source: a week for ales and two for lagers: common practice, no source
@@ -23,6 +23,8 @@ create table report.tanks_today (
     usual_plato decimal(18,6),
     gravity_gap_plato decimal(18,6),
     in_hand_bbl decimal(18,6),
+    dip_bbl decimal(18,6),          -- the last dip
+    dipped_on date,
     reading_error_bbl decimal(18,6),
     kegs_to_expect decimal(18,6),
     reading_to_take text not null,
@@ -34,7 +36,7 @@ with
 held as (
     select days.month, days.day as last_day, lots.*, lot_months.closing_bbl,
         date_diff('day', lots.opened_on, days.day) as day_number,
-        case when lots.style ilike '%lager%' or lots.style ilike '%pils%' then 14 else 7 end as usual_days
+        usual_days(lots.stage, lots.style) as usual_days
     from report.cellar_days as days
     join result.lot_months as lot_months on lot_months.month = days.month
     join result.lots as lots on lots.site = lot_months.site and lots.lot = lot_months.lot
@@ -59,9 +61,10 @@ flows as (
     group by held.month, held.site, held.lot
 ),
 dips as (
-    select held.month, held.site, held.lot, max(readings.date) as dipped_on
+    select held.month, held.site, held.lot, max(readings.date) as dipped_on,
+        arg_max(readings.volume_bbl, (readings.date, readings.file, readings.row)) as dip_bbl
     from held
-    join result.lot_readings as readings on readings.site = held.site and readings.lot = held.lot
+    join volume.readings on readings.site = held.site and readings.lot = held.lot
         and readings.date <= held.last_day and readings.volume_bbl is not null
     group by held.month, held.site, held.lot
 ),
@@ -81,7 +84,7 @@ select
     ) as place,
     vessels.site, vessels.vessel, held.lot, held.beer, held.day_number, held.usual_days,
     gravity.plato, gravity.plato_on, gravity.usual_plato, gravity.gap_plato as gravity_gap_plato,
-    held.closing_bbl as in_hand_bbl,
+    held.closing_bbl as in_hand_bbl, dips.dip_bbl, dips.dipped_on,
     coalesce(flows.reading_error_bbl, case when held.lot is not null then vessels.tolerance_bbl end) as reading_error_bbl,
     2 * held.closing_bbl::double * coalesce(to_come.good_share, 1) as kegs_to_expect,
     case

@@ -82,11 +82,11 @@ select
     lots.site, lots.lot, lots.beer, lots.vessel, concat_ws(', ', flows.from_brews, flows.from_tanks) as filled_from,
     flows.went_to, yeasts.yeast, lots.opened_on, lots.emptied_on,
     date_diff('day', lots.opened_on, coalesce(lots.emptied_on, last_month.last_day)) as days,
-    case when lots.stage = 'bright_tank' then null when lots.style ilike '%lager%' or lots.style ilike '%pils%' then 14 else 7 end as usual_days,
+    usual_days(lots.stage, lots.style) as usual_days,
     worts.original_plato, gravities.last_plato,
     case when worts.original_plato > 0
         then 100 * (worts.original_plato - gravities.last_plato) / worts.original_plato end as attenuation_pct,
-    case when gravities.last_plato is not null
+    case when worts.original_plato is not null and gravities.last_plato is not null
         then greatest(alcohol_by_volume(worts.original_plato, gravities.last_plato), 0) end as abv_pct,
     coalesce(flows.in_bbl, 0) as in_bbl, coalesce(flows.drawn_bbl, 0) as drawn_bbl,
     case when lots.emptied_on is null then coalesce(flows.in_bbl, 0) - coalesce(flows.drawn_bbl, 0) end as in_hand_bbl,
@@ -99,4 +99,6 @@ left join flows using (site, lot)
 left join worts using (site, lot)
 left join yeasts using (site, lot)
 left join gravities using (site, lot)
-left join result.stage_losses as losses on losses.site = lots.site and losses.lot = lots.lot;
+-- A closed month keeps the loss of a lot that a later record lets be emptied in another.
+left join result.stage_losses as losses on losses.site = lots.site and losses.lot = lots.lot
+    and losses.month = strftime(lots.emptied_on, '%Y-%m');

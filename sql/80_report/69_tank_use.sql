@@ -31,7 +31,7 @@ stays as (
             + 1 as days_held,
         lots.emptied_on between months.first_day and months.last_day as emptied,
         date_diff('day', lots.opened_on, lots.emptied_on) as days,
-        case when lots.style ilike '%lager%' or lots.style ilike '%pils%' then 14 else 7 end as usual_days
+        usual_days(lots.stage, lots.style) as usual_days
     from report.months as months
     join result.lots as lots on lots.opened_on <= months.last_day
         and coalesce(lots.emptied_on >= months.first_day, true)

@@ -116,7 +116,8 @@ items as (
     from report.months as months
     left join accepted using (month)
     union all by name
-    select months.month, 8 as place, 'corrections of closed months looked at' as item, 0 as done_count,
+    select months.month, 8 as place, 'corrections of closed months, to be looked at' as item,
+        case when coalesce(changes.figures_count, 0) = 0 then 0 end as done_count,
         coalesce(changes.figures_count, 0) as all_count,
         case when changes.figures_count > 0 then 'each on sheet corrections' end as detail
     from report.months as months
@@ -136,7 +137,7 @@ items as (
 select *,
     case
         when done_count = all_count then 'done'
-        when place = 8 then 'to be ticked'
+        when place = 8 then 'to look at'
         when place = 5 then 'FAILS'
         else 'OPEN'
     end as state,
