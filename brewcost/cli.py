@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from brewcost.books import Books
     from brewcost.pipeline import Outcome
-    from brewcost.report import Written
+    from brewcost.write_workbook import Written
 
 FAULT_LOG = "brewcost-fault.log"
 DEMO = "demo-brewery"
@@ -378,14 +378,15 @@ def _chosen_month(month: str | None, outcome: Outcome) -> str:
 def _write_workbooks(books: Books, month: str, beside: Executor | None = None) -> list[Written]:
     from brewcost import journal
     from brewcost import report as reports
+    from brewcost.write_workbook import Written
 
     progress = Progress()
     with contextlib.closing(books.reading()) as con:
         written = reports.write(con, month, books.out, progress, beside)
         try:
-            written.append(reports.Written("journal.csv", journal.write(con, month, books.out / month)))
+            written.append(Written("journal.csv", journal.write(con, month, books.out / month)))
         except OSError as error:
-            written.append(reports.Written.failed("journal.csv", error))
+            written.append(Written.failed("journal.csv", error))
     progress.done()
     return written
 

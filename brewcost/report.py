@@ -21,7 +21,7 @@ from brewcost import __version__
 from brewcost.duty_notes import counted, duty_notes
 from brewcost.places import reports_dir
 from brewcost.sheets import FORMATS, Chart, Column, Sheet, Table, Total, Value, Workbook
-from brewcost.trouble import told
+from brewcost.write_workbook import Written
 from brewcost.write_workbook import write as write_workbook
 
 if TYPE_CHECKING:
@@ -39,23 +39,6 @@ _COLUMN_KEYS = {"name", "heading", "kind", "total", "strong", "drop_if_zero"}
 
 class ReportError(RuntimeError):
     """A file under reports/ is not as it must be: a fault of the program, never of the records."""
-
-
-@dataclass(frozen=True)
-class Written:
-    """One workbook of a month: where it is, or why it could not be written."""
-
-    name: str
-    path: Path | None
-    message: str = ""
-
-    @classmethod
-    def failed(cls, name: str, error: OSError) -> Written:
-        """One that a user can do something about; anything else is raised again."""
-        message = told(error)
-        if message is None:
-            raise error
-        return cls(name, None, f"{name} was not written: {message}")
 
 
 @dataclass(frozen=True)
@@ -118,10 +101,10 @@ def write(
         if beside is not None and (given is None or given[1].done()):
             written += [finish(*given)] if given else []
             given = _given(beside, con, month, todo[-1], folder)
-            if given is None:
-                beside = None
-            else:
+            if given is not None:
                 todo.pop()
+            else:
+                beside = None
         if todo:
             definition = todo.popleft()
             if progress:

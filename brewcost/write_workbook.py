@@ -13,6 +13,7 @@ import textwrap
 import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
@@ -36,12 +37,29 @@ from brewcost.sheets import (
     rows_of,
     widths_of,
 )
-from brewcost.trouble import about, replacing
+from brewcost.trouble import about, replacing, told
 
 INK, RULE, HEADING_FILL = "2B2B2B", "8C8577", "E9E4DA"
 ROW_POINTS = 15.0
 SQUEEZED = 1.3  # times the rows of a page: squeezed onto it rather than spilt onto a second
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
+
+
+@dataclass(frozen=True)
+class Written:
+    """One workbook of a month: where it is, or why it could not be written."""
+
+    name: str
+    path: Path | None
+    message: str = ""
+
+    @classmethod
+    def failed(cls, name: str, error: OSError) -> Written:
+        """One that a user can do something about; anything else is raised again."""
+        message = told(error)
+        if message is None:
+            raise error
+        return cls(name, None, f"{name} was not written: {message}")
 
 
 class Align(NamedTuple):
