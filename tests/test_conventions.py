@@ -26,7 +26,8 @@ LAYERS = [
     "settings_model", "settings", "settings_frames", "books", "steps", "reuse", "comparison", "reconciliation",
     "statistics", "due_dates", "area_model", "areas_check", "areas_frames", "areas", "areas_view", "cells",
     "text_rows", "workbook_rows", "intake", "filled_in", "names", "rules", "records", "acceptances", "closing", "set_aside",
-    "pipeline", "what_if_losses", "what_if", "sheets", "charts", "write_workbook", "duty_notes", "report", "beside", "journal", "trace_flows",
+    "pipeline", "what_if_losses", "what_if", "sheets", "charts", "write_workbook", "duty_notes", "report", "beside", "journal",
+    "trace_flows",
     "trace_variances", "trace", "form_words", "form_lists", "forms", "start", "cli", "__main__",
 ]  # fmt: skip
 
