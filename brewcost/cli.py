@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import re
 import sys
 import time
@@ -438,8 +439,12 @@ def _faults() -> Iterator[None]:
     """Turn what went wrong into one line and the exit it deserves."""
     try:
         yield
+        sys.stdout.flush()
     except click.exceptions.Exit as stop:
         sys.exit(stop.exit_code)
+    except BrokenPipeError:  # who reads has seen enough, as with `| head`; nor may the interpreter's own last flush complain
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)

@@ -294,7 +294,8 @@ def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> No
 
 def _laws(folder: Path) -> dict[str, str]:
     """The area files in use: name to hash; a brewery's own stand in the place of ours."""
-    laws = [*(Path(__file__).parent / "areas").glob("*.toml"), *(folder / "areas").glob("*.toml")]
+    own = [path for path in (folder / "areas").glob("*") if path.suffix.casefold() == ".toml"]
+    laws = [*(Path(__file__).parent / "areas").glob("*.toml"), *own]
     return {path.name: _hash(path) for path in sorted(laws)}
 
 

@@ -132,6 +132,15 @@ def test_wrong_settings_are_one_line_and_no_fault(tmp_path: Path, text: str | No
     assert "Traceback" not in done.stderr and not (tmp_path / "brewcost-fault.log").exists()
 
 
+def test_a_reader_that_has_seen_enough_is_no_fault() -> None:
+    run = subprocess.Popen([sys.executable, "-m", "brewcost", "areas"], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    assert run.stdout is not None and run.stderr is not None
+    run.stdout.close()
+    assert run.stderr.read() == b""
+    run.stderr.close()
+    assert run.wait() == 1
+
+
 def test_wrong_usage_exits_with_2(tmp_path: Path) -> None:
     assert brewcost("check", "--no-such-option", folder=tmp_path).returncode == 2
     assert brewcost("nonsense", folder=tmp_path).returncode == 2
