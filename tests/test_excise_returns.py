@@ -197,7 +197,7 @@ def test_the_areas_command_lists_shows_and_dates_the_rates(tmp_path: Path) -> No
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        (("XX",), 1, "no area file for XX"),
+        (("XX",), 2, "no area file for XX"),
         (("US", "--on", "2026-02-30"), 2, "2026-02-30"),
         (("--calendar", "2026"), 2, "are of one area"),
     ],

@@ -121,7 +121,9 @@ def test_rows_set_aside_are_mended_and_loaded_again(tmp_path: Path) -> None:
         writer.writeheader()
         writer.writerows(given)
     con = load(tmp_path)
-    assert said(con) == set()
+    # Given another number, the shipment is no longer the one that the return names.
+    unlike = {("return-unlike-shipment", "returns.csv", 2, "account")}
+    assert said(con) == unlike
     assert_nothing_lost(con)
     assert rows(con, "select units from record.shipments where document = 'S9'") == [(4,)]
     assert rows(con, "select count(*) from record.shipments") == [(3,)]
@@ -129,9 +131,9 @@ def test_rows_set_aside_are_mended_and_loaded_again(tmp_path: Path) -> None:
         ("readings.csv", 2), ("shipments.csv", 2)]  # fmt: skip
     # Put right in its own file as well, the same way: one stands for the other. Another way: which of them is meant?
     (tmp_path / "inputs" / "readings.csv").write_text(FILES["readings.csv"], encoding="utf-8")
-    assert said(load(tmp_path)) == set()
+    assert said(load(tmp_path)) == unlike
     (tmp_path / "inputs" / "readings.csv").write_text(FILES["readings.csv"].replace("4.2", "4.3"), encoding="utf-8")
-    assert said(load(tmp_path)) == {("nothing-to-mend", "set-aside.csv", 2, "from_row")}
+    assert said(load(tmp_path)) == unlike | {("nothing-to-mend", "set-aside.csv", 2, "from_row")}
 
 
 def test_a_month_of_the_least_that_must_be_written(tmp_path: Path) -> None:
@@ -392,6 +394,7 @@ def test_what_follows_in_volumes_and_cost_is_told_with_the_row_set_aside(
     sound = FILES | {
         "brews.csv": FILES["brews.csv"] + "W3,2026-01-22,main,Plain Pale,L9,F1,31,210,28,12\n",
         "uses.csv": FILES["uses.csv"].replace("base malt,32,", "base malt,132,"),
+        "counts.csv": FILES["counts.csv"].replace(",9100,", ",3940,"),
         "shipments.csv": FILES["shipments.csv"].replace(",sale,148.5,", ",sale,,"),
         "expenses.csv": FILES["expenses.csv"] + "2026-01,main,payroll,100\n",
         "labour.csv": "date,site,stage,hours,cost,brew\n2026-01-05,main,brewhouse,8,,W1\n",

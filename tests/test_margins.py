@@ -410,7 +410,7 @@ def test_one_more_brew_is_worth_its_contribution_and_takes_its_tank_days() -> No
         ({"margins": {"pour_loss_pct": 100}}, "[margins] pour_loss_pct is 100; expected a per cent below 100"),
         ({"margins": {"glass": "mug"}}, "[margins] glass is 'mug'; expected one of us_pint, half_litre"),
         ({"kegs": {"overdue_days": Decimal("1.5")}}, "overdue_days is Decimal('1.5'); expected a whole number of days"),
-        ({"kegs": {"deposits": {"half_bbl": -1}}}, "[kegs] deposits half_bbl is -1; expected a number from 0 up"),
+        ({"kegs": {"deposits": {"half_bbl": -1}}}, "[kegs] deposits half_bbl is -1; expected a number from 0 to below"),
         ({"kegs": {"turns": 1}}, "[kegs] turns is not a setting; the settings here are overdue_days, deposit, deposits"),
     ],
 )

@@ -220,8 +220,8 @@ def test_what_a_report_asks_for_beside_beer() -> None:
     con = two_sites()
     cereal = rows(con, "select place, quantity from report.operation_parts where part = 'cereal beverage' and site = 'main'"
                        " order by place")  # fmt: skip
-    # 10 brewed; 10 - 9.5 lost in the tank and 9.5 - 9 on the line; 2.5 of the 9 left.
-    assert [row["quantity"] for row in cereal] == [0, 10, 0, 0, Decimal("2.5"), 0, 1, Decimal("6.5")]
+    # 10 on hand and 10 brewed; 10 - 9.5 lost in the tank and 9.5 - 9 on the line; 2.5 of the 9 left.
+    assert [row["quantity"] for row in cereal] == [10, 10, 0, 0, Decimal("2.5"), 0, 1, Decimal("16.5")]
     wort = rows(con, "select quantity from report.operation_parts where place = 90 and site = 'main'")
     assert wort == [{"quantity": 60}]
 

@@ -22,6 +22,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from small_books import compute, rows
 
 from brewcost import report, steps
+from brewcost.area_model import DEFERENCE
 from brewcost.beside import second_process
 from brewcost.places import reports_dir, sample_dir
 from brewcost.sheets import Column, Sheet, Table, Workbook
@@ -341,7 +342,7 @@ def test_every_sheet_with_duty_carries_the_deference_and_the_areas_without_a_fil
             duty = any("duty" in str(heading) or "margin" in str(heading)
                        for table in ws.tables.values() for heading in cells_of(ws, table.ref)[0])  # fmt: skip
             if duty:
-                assert " ".join(report.DEFERENCE.split()) in said
+                assert " ".join(DEFERENCE.split()) in said
                 fileless = made.con.execute("select value from result.problems where code = 'no-area-file'").fetchall()
                 assert all(f"No duty is computed for area {area}" in said for (area,) in fileless)
                 assert ("No duty is computed" in said) == bool(fileless)

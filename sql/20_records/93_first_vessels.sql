@@ -30,7 +30,7 @@ firsts as (
         first(vessel order by date nulls first, place, name) as vessel,
         first(place order by date nulls first, place, name) as place
     from filled
-    where lot is not null
+    where lot is not null and site is not null
     group by site, lot
 )
 select
