@@ -167,9 +167,10 @@ def package(write: Writer, random: Random, name: str, tag: str, beer: str, lot: 
             number += 1
             units = min(left, max(filled // 8, 1))
             left -= units
+            account = random.randint(1, 12)
             write("shipments", document=f"S{lot}{line}", line=number, date=when + timedelta(days=1 + number), site=name,
-                  account=f"Account {random.randint(1, 12)}", beer=beer, package=kind, units=units,
-                  purpose="sale" if number % 5 else "own_location", unit_price=round(size * 300, 2), freight=0)  # fmt: skip
+                  account=f"Account {account}", beer=beer, package=kind, units=units,
+                  purpose="own_location" if account < 5 else "sale", unit_price=round(size * 300, 2), freight=0)  # fmt: skip
     write("uses", date=when, site=name, material="cap", quantity=40, unit="each", brew="", lot="", run=f"R{lot}")
     write("labour", date=when, site=name, stage="packaging", hours=6, cost=150, brew="", run=f"R{lot}")
 
