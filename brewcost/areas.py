@@ -136,15 +136,23 @@ class _Keys:
             raise self.wrong(key, "is not a key of area files")
 
 
-def of_brewery(folder: Path) -> dict[str, Area]:
-    """The brewery's own area files under FOLDER/areas/; raises AreaError as `load` does, and for a file that is none."""
-    found: dict[str, Area] = {}
+def own_files(folder: Path) -> list[Path]:
+    """The files under FOLDER/areas/, sorted; raises AreaError for one that is no area file."""
+    files = []
     for path in sorted((folder / "areas").glob("*")):
         # Lock files of other programs and hidden files of the system say nothing.
         if not path.is_file() or path.name.startswith((".", "~$")) or path.name.casefold() in ("thumbs.db", "desktop.ini"):
             continue
         if path.suffix.casefold() != ".toml":
             raise AreaError(f"areas/{path.name} is not read; expected area files such as US-ME.toml, and nothing else there")
+        files.append(path)
+    return files
+
+
+def of_brewery(folder: Path) -> dict[str, Area]:
+    """The brewery's own area files under FOLDER/areas/; raises AreaError as `load` does, and for a file that is none."""
+    found: dict[str, Area] = {}
+    for path in own_files(folder):
         if path.stem in found:
             raise AreaError(f"areas/{path.name} and {found[path.stem].file} are both of {path.stem}; expected one")
         found[path.stem] = read(path, True)

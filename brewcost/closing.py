@@ -19,7 +19,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from brewcost import __version__, input_files
+from brewcost import __version__, areas, input_files
 from brewcost.books import Books
 from brewcost.places import sql_dir
 from brewcost.trouble import about, replacing
@@ -223,18 +223,18 @@ def _says(books: Books, month: str, by: str, closed: Sequence[Closed], frozen: P
     """What close.json says of a month whose frozen tables are there."""
     files, _ = input_files.under(books.inputs)
     inputs = {"brewery.toml": _hash(books.settings)} | {f"inputs/{name}": _hash(path) for name, path in files.items()}
-    areas = _laws(books.folder)
+    laws = _laws(books.folder)
     return {
         "month": month,
         "closed_at": _now(),
         "closed_by": by,
         "version": __version__,
         "inputs_hash": _hash_of(inputs),
-        "areas_hash": _hash_of(areas),
+        "areas_hash": _hash_of(laws),
         "program_hash": _program(),
         "close_before": _hash(closed[-1].folder / SAID) if closed else "",
         "inputs": inputs,
-        "areas": areas,
+        "areas": laws,
         "tables": {path.name: _hash(path) for path in sorted(frozen.glob("*.parquet"))},
     }
 
@@ -294,8 +294,7 @@ def _refuse(con: duckdb.DuckDBPyConnection, month: str, closed: list[str]) -> No
 
 def _laws(folder: Path) -> dict[str, str]:
     """The area files in use: name to hash; a brewery's own stand in the place of ours."""
-    own = [path for path in (folder / "areas").glob("*") if path.suffix.casefold() == ".toml"]
-    laws = [*(Path(__file__).parent / "areas").glob("*.toml"), *own]
+    laws = [*areas.SHIPPED.glob("*.toml"), *areas.own_files(folder)]
     return {path.name: _hash(path) for path in sorted(laws)}
 
 

@@ -2,7 +2,7 @@
 -- grain: one brew
 -- key: brew
 -- units: bbl; the end of the boil brought to 20 degrees Celsius
--- reads: record.brews, record.beers, record.vessels, reference.reading_tolerance, volume.left_out
+-- reads: record.brews, record.beers, volume.kettles, reference.reading_tolerance, volume.left_out
 -- rule: U2, V1, V7
 -- source: water density by Kell 1975 stands for wort: 12 degrees Plato differs by less than 0.07 % (Bubnik et al. 1995)
 
@@ -31,14 +31,6 @@ cold as (
             else at_20c(end_of_boil_bbl, kettle_temp_c)
         end as end_of_boil_bbl
     from record.brews
-),
--- A brew does not say which kettle it was boiled in.
-kettles as (
-    select site, any_value(reading_tolerance_bbl) as tolerance_bbl
-    from record.vessels
-    where kind = 'kettle'
-    group by site
-    having count(*) = 1
 )
 select
     brews.brew,
@@ -56,7 +48,7 @@ select
 from record.brews
 join cold using (brew)
 join reference.reading_tolerance as usual on usual.stage = 'kettle'
-left join kettles on kettles.site = brews.site
+left join volume.kettles as kettles on kettles.site = brews.site
 -- A beer whose own record was set aside still brews.
 left join record.beers using (beer)
 anti join (select * from volume.left_out where kind = 'brews') as left_out

@@ -2,7 +2,7 @@
 -- grain: one finding about volumes
 -- key: none
 -- units: bbl, days, degrees Plato as the message says
--- reads: volume.*, record.*, reference.reading_tolerance, given_brews, given_readings, given_counts
+-- reads: volume.*, record.*, given_brews, given_readings, given_counts
 -- rule: V2, V3, V6, V7, V10, C12, C15, C16
 -- source: calculation rules. Common practice, no source: a rise of more than 0.2 degrees Plato; a quarter of the wort lost between
 --   kettle and fermenter. A dip may lie off the book by twice the root of the sum of squares of its own reading error and of those
@@ -181,17 +181,7 @@ where filled.filled_bbl > filled.working_volume_bbl + 2 * filled.tolerance_bbl;
 
 -- Wort in the kettle, where the site has only one.
 insert into volume.problems by name
-with
-kettles as (
-    select vessels.site, any_value(vessels.vessel) as vessel, any_value(vessels.working_volume_bbl) as working_volume_bbl,
-        any_value(coalesce(vessels.reading_tolerance_bbl, tolerances.tolerance_bbl)) as tolerance_bbl
-    from record.vessels
-    join reference.reading_tolerance as tolerances on tolerances.stage = vessels.kind
-    where vessels.kind = 'kettle'
-    group by vessels.site
-    having count(*) = 1
-),
-boils as (
+with boils as (
     select brews.file, brews.sheet, brews.row, brews.date, brews.site, brews.brew, given.volume_unit as unit,
         unnest([
             {field: 'kettle_full', quantity: given.kettle_full, bbl: brews.kettle_full_bbl},
@@ -208,7 +198,7 @@ select
         || ', a kettle of ' || shown(kettles.working_volume_bbl) || ' bbl' as message,
     'check the volume and its unit' as action
 from boils
-join kettles using (site)
+join volume.kettles as kettles using (site)
 where boils.bbl > kettles.working_volume_bbl + 2 * kettles.tolerance_bbl;
 
 -- A dip is held against its tank, and then against the book of its day: from the least to the most the lot held, for it may
